@@ -1,0 +1,1 @@
+"""Trace where a farmyard spill runs, and site what stops it."""

@@ -1,0 +1,1 @@
+"""Read a farm folder, write its results: the only door to files."""

@@ -1,0 +1,1 @@
+"""Pages: plain values in, one self-contained html out."""

@@ -1,0 +1,1 @@
+"""Rulebooks, one .toml a jurisdiction."""

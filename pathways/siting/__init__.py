@@ -1,0 +1,1 @@
+"""Where a pad and bed may go, in what order, and why."""

@@ -1,0 +1,1 @@
+"""Water over the ground: surface, drainage, hollows, pathways."""

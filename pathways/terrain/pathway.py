@@ -1,0 +1,104 @@
+"""One source, and the way its liquid takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from shapely import LineString
+
+Outcome = Literal[
+    "reaches_water",
+    "enters_piped_drain",
+    "enters_ground",
+    "not_known",
+    "stops_on_surface",
+    "contained",
+]
+
+#: Worst first. `not_known` stands above the last two: nothing is called harmless for
+#: lack of data.
+OUTCOMES: tuple[Outcome, ...] = (
+    "reaches_water",
+    "enters_piped_drain",
+    "enters_ground",
+    "not_known",
+    "stops_on_surface",
+    "contained",
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leg:
+    """A stretch of a pathway: over the ground, through a pipe, or as seen."""
+
+    kind: Literal["surface", "pipe", "observed", "joined"]
+    line: LineString
+    through: str = ""  # id of the pipe or of the observation
+
+
+@dataclass(frozen=True, kw_only=True)
+class Hollow:
+    """A hollow on the way, which must fill before liquid goes on."""
+
+    easting_m: float
+    northing_m: float
+    depth_m: float
+    capacity_l: float
+    level_m: float
+    area_m2: float
+    held_by: str = ""  # id of the barrier that liquid overtops to go on
+
+
+@dataclass(frozen=True, kw_only=True)
+class Nearby:
+    """Something that the way passes near."""
+
+    id: str
+    kind: str
+    distance_m: float
+
+
+@dataclass(frozen=True, kw_only=True)
+class Alternative:
+    """Another way that the same liquid may take, and why it may."""
+
+    why: str
+    outcome: Outcome
+    receptor_id: str
+    receptor_kind: str
+    length_m: float
+    via: tuple[str, ...]
+    legs: tuple[Leg, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Pathway:
+    """The way of one source's liquid, told from its start to its end.
+
+    `legs` lie end to end; `length_m` is their length in plan. `why` is empty unless the
+    outcome is `not_known`.
+    """
+
+    source_id: str
+    source_kind: str
+    source_name: str
+    start_kind: Literal["point", "lowest_edge", "nearest_water", "door"]
+    outcome: Outcome
+    why: str
+    receptor_id: str
+    receptor_kind: str
+    length_m: float
+    straight_line_m: float | None
+    drop_m: float
+    mean_slope: float | None
+    surfaces: tuple[tuple[str, float], ...]
+    via: tuple[str, ...]
+    hollows: tuple[Hollow, ...]
+    start: tuple[float, float]
+    end: tuple[float, float]
+    passes_near: tuple[Nearby, ...]
+    alternatives: tuple[Alternative, ...]
+    cautions: tuple[str, ...]
+    legs: tuple[Leg, ...] = field(repr=False)
+    overtops_at_m: float | None = None
