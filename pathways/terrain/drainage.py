@@ -241,7 +241,7 @@ def accumulate(
         add up to all that was given.
     """
     if amounts is None:
-        sums = (drainage.kinds != HOLE).astype(np.float64)
+        sums: NDArray[np.float64] = (drainage.kinds != HOLE).astype(np.float64)
     else:
         sums = np.array(amounts, np.float64, order="C")
     inflows = np.empty(drainage.steps.shape, np.uint8)

@@ -1,0 +1,323 @@
+"""Gullies, pipes, culverts and tanks: what takes surface water, and where it leads."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import shapely
+from shapely import Geometry, LineString, Point
+from shapely.ops import nearest_points
+
+from pathways.assumed import AssumedValues
+from pathways.errors import Notice
+from pathways.features import Features, Inlet, Pipe, Tank
+
+#: Words in `Inlet.drains_to` that are no id.
+NO_IDS = ("unknown", "soakaway", "capped")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Opening:
+    """Something by which surface water goes underground.
+
+    `captures` is False where a lid, a cap or a roof pipe keeps surface water out as far
+    as is known; such an opening is told as another way, never left out.
+    """
+
+    id: str
+    kind: str
+    geometry: Geometry
+    drains_to: str
+    captures: bool
+
+    @property
+    def outlet_is_unknown(self) -> bool:
+        """Whether nobody knows where it leads."""
+        return self.drains_to == "unknown"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Lead:
+    """Where an opening leads: through which pipes, and how that ends.
+
+    `ends` is "water", "tank", "surface" (it comes out on the ground at `place`),
+    "ground" (soakaway) or "unknown".
+    """
+
+    ends: Literal["water", "tank", "surface", "ground", "unknown"]
+    via: tuple[str, ...]
+    lines: tuple[tuple[str, LineString], ...]
+    receptor_id: str = ""
+    receptor_kind: str = ""
+    place: Point | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Drains:
+    """All drains of a farm, and where each leads."""
+
+    features: Features
+    waters: tuple[Geometry, ...]
+    reach_m: float
+    openings: tuple[Opening, ...]
+    notices: tuple[Notice, ...] = field(default=())
+
+    def lead_of(self, opening: Opening) -> Lead:
+        """Return where an opening leads."""
+        start = (
+            opening.geometry
+            if isinstance(opening.geometry, Point)
+            else opening.geometry.interpolate(0.5, normalized=True)
+        )
+        return self._lead(opening.drains_to, start, (), ())
+
+    def lead_of_pipe(self, pipe: Pipe, start: Point) -> Lead:
+        """Return where a pipe leads that is entered at a place along it."""
+        return self._lead(pipe.id, start, (), ())
+
+    def _lead(
+        self,
+        drains_to: str,
+        start: Point,
+        via: tuple[str, ...],
+        lines: tuple[tuple[str, LineString], ...],
+    ) -> Lead:
+        if drains_to == "unknown":
+            return Lead(ends="unknown", via=via, lines=lines, place=start)
+        if drains_to == "soakaway":
+            return Lead(
+                ends="ground",
+                via=via,
+                lines=lines,
+                receptor_kind="soakaway",
+                place=start,
+            )
+        tank = next((one for one in self.features.tanks if one.id == drains_to), None)
+        if tank is not None:
+            return self._into_tank(tank, start, via, lines)
+        for water, outline in zip(self.features.watercourses, self.waters, strict=True):
+            if water.id == drains_to:
+                return self._into_water(
+                    water.id, water.kind, outline, start, via, lines
+                )
+        pipe = next((one for one in self.features.pipes if one.id == drains_to), None)
+        if pipe is None or pipe.id in via:
+            note = f"the drains lead in a circle at {drains_to!r}" if pipe else ""
+            return Lead(ends="unknown", via=via, lines=lines, place=start, note=note)
+        return self._through(pipe, start, via, lines)
+
+    def _through(
+        self,
+        pipe: Pipe,
+        start: Point,
+        via: tuple[str, ...],
+        lines: tuple[tuple[str, LineString], ...],
+    ) -> Lead:
+        """Follow a pipe from where it is entered to what its lower end meets."""
+        run = _from(start, pipe.geometry)
+        via, lines = (*via, pipe.id), (*lines, (pipe.id, run))
+        end = Point(pipe.geometry.coords[-1])
+        for water, outline in zip(self.features.watercourses, self.waters, strict=True):
+            if outline.distance(end) <= self.reach_m:
+                return self._into_water(water.id, water.kind, outline, end, via, lines)
+        for tank in self.features.tanks:
+            if tank.geometry.distance(end) <= self.reach_m:
+                return self._into_tank(tank, end, via, lines)
+        for other in self.features.pipes:
+            if other.id not in via and other.geometry.distance(end) <= self.reach_m:
+                return self._lead(other.id, end, via, lines)
+        for inlet in self.features.inlets:
+            near = inlet.geometry.distance(end) <= self.reach_m
+            if near and inlet.drains_to not in ("capped", pipe.id):
+                return self._lead(inlet.drains_to, end, (*via, inlet.id), lines)
+        seen = any(
+            one.kind == "outfall_seen" and one.geometry.distance(end) <= self.reach_m
+            for one in self.features.observations
+        )
+        if pipe.kind == "culvert" or seen:
+            return Lead(ends="surface", via=via, lines=lines, place=end)
+        if pipe.kind == "land_drain":
+            return Lead(
+                ends="ground",
+                via=via,
+                lines=lines,
+                receptor_kind="land_drain",
+                receptor_id=pipe.id,
+                place=end,
+            )
+        return Lead(ends="unknown", via=via, lines=lines, place=end)
+
+    def _into_water(
+        self,
+        identity: str,
+        kind: str,
+        outline: Geometry,
+        start: Point,
+        via: tuple[str, ...],
+        lines: tuple[tuple[str, LineString], ...],
+    ) -> Lead:
+        shore = nearest_points(start, outline)[1]
+        if start.distance(shore) > 0:
+            lines = (*lines, ("", LineString([start, shore])))
+        return Lead(
+            ends="water",
+            via=via,
+            lines=lines,
+            receptor_id=identity,
+            receptor_kind=kind,
+            place=shore,
+        )
+
+    def _into_tank(
+        self,
+        tank: Tank,
+        start: Point,
+        via: tuple[str, ...],
+        lines: tuple[tuple[str, LineString], ...],
+    ) -> Lead:
+        place = nearest_points(start, tank.geometry)[1]
+        if start.distance(place) > 0:
+            lines = (*lines, ("", LineString([start, place])))
+        return Lead(
+            ends="tank",
+            via=(*via, tank.id),
+            lines=lines,
+            receptor_id=tank.id,
+            receptor_kind="tank",
+            place=place,
+        )
+
+
+def _from(start: Point, line: LineString) -> LineString:
+    """Return the part of a pipe below the place where it is entered."""
+    at = line.project(start)
+    if at <= 0:
+        joined = (
+            [start, *map(Point, line.coords)]
+            if start.distance(Point(line.coords[0])) > 0
+            else [*map(Point, line.coords)]
+        )
+        return LineString(joined)
+    foot = line.interpolate(at)
+    rest = [place for place in map(Point, line.coords) if line.project(place) > at] or [
+        Point(line.coords[-1])
+    ]
+    places = [start, foot, *rest] if start.distance(foot) > 0 else [foot, *rest]
+    return LineString(places)
+
+
+def find_drains(
+    features: Features,
+    waters: Sequence[Geometry],
+    assumed: AssumedValues,
+    cell_size_m: float,
+) -> Drains:
+    """Find all openings of a farm and what their pipes lead to.
+
+    Parameters
+    ----------
+    features : Features
+        Inlets, pipes, tanks, watercourses and what was seen.
+    waters : sequence of shapely.Geometry
+        Outline of each watercourse, in the order of `Features.watercourses`.
+    assumed : AssumedValues
+        How near a pipe must end to something to lead into it.
+    cell_size_m : float
+        Side of a cell [m].
+
+    Returns
+    -------
+    Drains
+        Openings in the order: inlets, then upper ends of pipes that stand open.
+    """
+    reach_m = max(assumed["drawing", "pipe_end_reach_m"], cell_size_m)
+    openings = [_opening_of(inlet) for inlet in features.inlets]
+    openings = [one for one in openings if one.drains_to != "capped"]
+    notices = []
+    for pipe in features.pipes:
+        if pipe.kind == "land_drain":
+            continue
+        if _fed_by_something(pipe, features, waters, reach_m):
+            continue
+        openings.append(
+            Opening(
+                id=pipe.id,
+                kind="pipe_end",
+                geometry=Point(pipe.geometry.coords[0]),
+                drains_to=pipe.id,
+                captures=True,
+            )
+        )
+        if pipe.kind == "pipe":
+            notices.append(_unfed(pipe, features, reach_m))
+    drains = Drains(features, tuple(waters), reach_m, tuple(openings))
+    notices += [
+        notice
+        for pipe in features.pipes
+        if (notice := _loose_end(pipe, drains)) is not None
+    ]
+    return Drains(features, tuple(waters), reach_m, tuple(openings), tuple(notices))
+
+
+def _opening_of(inlet: Inlet) -> Opening:
+    """Return an inlet as an opening."""
+    return Opening(
+        id=inlet.id,
+        kind=inlet.kind,
+        geometry=inlet.geometry,
+        drains_to=inlet.drains_to,
+        captures=not inlet.covered and inlet.kind != "downpipe",
+    )
+
+
+def _fed_by_something(
+    pipe: Pipe, features: Features, waters: Sequence[Geometry], reach_m: float
+) -> bool:
+    """Whether the upper end of a pipe is joined to an inlet, pipe, tank or water."""
+    start = Point(pipe.geometry.coords[0])
+    if any(one.drains_to == pipe.id for one in features.inlets):
+        return True
+    if any(one.geometry.distance(start) <= reach_m for one in features.tanks):
+        return True
+    if any(outline.distance(start) <= reach_m for outline in waters):
+        return True
+    return any(
+        Point(other.geometry.coords[-1]).distance(start) <= reach_m
+        for other in features.pipes
+        if other.id != pipe.id
+    )
+
+
+def _unfed(pipe: Pipe, features: Features, reach_m: float) -> Notice:
+    """Return the warning for a pipe that nothing drains to."""
+    start = Point(pipe.geometry.coords[0])
+    text = f"nothing drains into the upper end of pipe {pipe.id!r}"
+    if features.inlets:
+        nearest = min(features.inlets, key=lambda one: one.geometry.distance(start))
+        text += (
+            f" (nearest inlet: {nearest.id!r}, "
+            f"{nearest.geometry.distance(start):.1f} m)"
+        )
+    text += "; it is taken as an open end: draw the inlet, or set its drains_to to this pipe"
+    return Notice("pipe_without_inlet", text, f"pipes {pipe.id}")
+
+
+def _loose_end(pipe: Pipe, drains: Drains) -> Notice | None:
+    """Return the warning for a pipe whose lower end meets nothing."""
+    lead = drains.lead_of_pipe(pipe, Point(pipe.geometry.coords[0]))
+    if lead.ends not in ("unknown", "ground") or lead.via[-1:] != (pipe.id,):
+        return None
+    end = Point(pipe.geometry.coords[-1])
+    text = f"{pipe.kind.replace('_', ' ')} {pipe.id!r} ends at nothing that is drawn"
+    waters = drains.features.watercourses
+    if waters:
+        shapes = list(zip(waters, drains.waters, strict=True))
+        water, outline = min(shapes, key=lambda pair: pair[1].distance(end))
+        text += (
+            f" (nearest water: {water.title!r}, {shapely.distance(outline, end):.1f} m)"
+        )
+    text += "; find its outfall and draw the pipe to it"
+    return Notice("pipe_end_loose", text, f"pipes {pipe.id}")

@@ -1,0 +1,86 @@
+"""Hollows on a way: what must fill before liquid goes on."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pathways.features import Features
+from pathways.terrain import _kernels
+from pathways.terrain.drainage import Drainage
+from pathways.terrain.pathway import Hollow
+from pathways.terrain.surface import NOBODY, Ground
+from pathways.units import LITRES_PER_CUBIC_METRE
+
+#: Shallower hollows are not told: heights are given to about this much [m].
+_SHALLOWEST_M = 0.01
+
+
+def hollows_along(
+    ground: Ground, drainage: Drainage, features: Features, cells: NDArray[np.int64]
+) -> tuple[Hollow, ...]:
+    """Return the hollows that a way fills, in its order.
+
+    Parameters
+    ----------
+    ground : Ground
+        Conditioned ground.
+    drainage : Drainage
+        Its filled surface.
+    features : Features
+        Barriers, which may hold a hollow.
+    cells : ndarray of int64
+        Cell numbers along the way.
+
+    Returns
+    -------
+    tuple of Hollow
+        Depth and capacity are to the level at which the hollow spills.
+    """
+    heights, filled = drainage.heights_m.ravel(), drainage.filled_m.ravel()
+    under = (filled[cells] > heights[cells]) & np.isfinite(filled[cells])
+    begins = np.flatnonzero(under & ~np.concatenate([[False], under[:-1]]))
+    seen = np.zeros(heights.size, np.uint8)
+    waiting = np.empty(heights.size, np.int32)
+    kinds = drainage.kinds.ravel()
+    found = []
+    for first in begins:
+        seed = int(cells[first])
+        if seen[seed]:
+            continue
+        count, depths_m, deepest_m = _kernels.pool_about(
+            heights, filled, seed, drainage.offsets, kinds, waiting, seen
+        )
+        if deepest_m < _SHALLOWEST_M:
+            continue
+        easting_m, northing_m = ground.place(seed)
+        area_m2 = count * ground.grid.cell_size_m**2
+        found.append(
+            Hollow(
+                easting_m=easting_m,
+                northing_m=northing_m,
+                depth_m=float(deepest_m),
+                capacity_l=float(depths_m)
+                * ground.grid.cell_size_m**2
+                * LITRES_PER_CUBIC_METRE,
+                level_m=float(filled[seed]),
+                area_m2=area_m2,
+                held_by=_holder(ground, features, filled, cells[first:], under[first:]),
+            )
+        )
+    return tuple(found)
+
+
+def _holder(
+    ground: Ground,
+    features: Features,
+    filled: NDArray[np.float32],
+    cells: NDArray[np.int64],
+    under: NDArray[np.bool_],
+) -> str:
+    """Return the id of the barrier over which a hollow spills, or nothing."""
+    out = np.flatnonzero(~under)
+    if not out.size or filled[cells[out[0]]] < filled[cells[0]]:
+        return ""
+    barrier = ground.barrier_at.ravel()[cells[out[0]]]
+    return features.barriers[barrier].id if barrier != NOBODY else ""

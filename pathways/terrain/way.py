@@ -1,0 +1,510 @@
+"""One way of liquid from a place: over the ground, through drains, as it was seen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Geometry, LineString, Point
+from shapely.ops import nearest_points, substring
+
+from pathways.assumed import AssumedValues
+from pathways.features import Features, Observation
+from pathways.grid import Grid
+from pathways.terrain.barriers import OpenBarriers, open_barriers
+from pathways.terrain.drainage import MEMORY_LIMIT_BYTES, Drainage, route
+from pathways.terrain.drains import Drains, Lead, Opening, find_drains
+from pathways.terrain.hollows import hollows_along
+from pathways.terrain.line import cut_at, drawn_line, ending_at
+from pathways.terrain.pathway import Hollow, Leg, Outcome
+from pathways.terrain.surface import NOBODY, Ground, Role, condition, open_cell_near
+from pathways.water_edge import water_outline
+
+#: Line and drainage network may end this many cells apart before a reader is told.
+_PARTED_CELLS = 5
+
+_PARTED = (
+    "The line and the network of steepest steps part on the way: here the ground hardly "
+    "decides where liquid runs."
+)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Way:
+    """Where liquid from one place goes, and by what."""
+
+    outcome: Outcome = "not_known"
+    why: str = ""
+    receptor_id: str = ""
+    receptor_kind: str = ""
+    legs: tuple[Leg, ...] = ()
+    via: tuple[str, ...] = ()
+    hollows: tuple[Hollow, ...] = ()
+    taken: tuple[int, ...] = ()  # openings, as places in Drains.openings
+    observed: tuple[Observation, ...] = ()  # observations that overruled the grid
+    cautions: tuple[str, ...] = ()
+    overtops_at_m: float | None = None
+    ends: bool = False
+
+    @property
+    def length_m(self) -> float:
+        """Length in plan [m]."""
+        return float(sum(leg.line.length for leg in self.legs))
+
+    def and_then(self, leg: Leg | None, **changes: object) -> Way:
+        """Return the way with one more leg and other changes."""
+        legs = (*self.legs, leg) if leg is not None else self.legs
+        return replace(self, legs=legs, **changes)  # type: ignore[arg-type]
+
+
+@dataclass(frozen=True)
+class Flow:
+    """A conditioned ground and where its water goes."""
+
+    ground: Ground
+    drainage: Drainage
+
+
+@dataclass(frozen=True)
+class Terrain:
+    """Everything that decides where liquid goes on one farm.
+
+    Parameters
+    ----------
+    grid : Grid
+        The ground as measured.
+    features : Features
+        What is drawn.
+    assumed : AssumedValues
+        Widths and reaches used where nothing was given.
+    memory_limit_bytes : int
+        Refuse rather than use more.
+    """
+
+    grid: Grid
+    features: Features
+    assumed: AssumedValues
+    memory_limit_bytes: int = field(default=MEMORY_LIMIT_BYTES, repr=False)
+
+    @cached_property
+    def waters(self) -> tuple[Geometry, ...]:
+        """Outline of each watercourse."""
+        return tuple(
+            water_outline(one, self.assumed) for one in self.features.watercourses
+        )
+
+    @cached_property
+    def barriers(self) -> OpenBarriers:
+        """Barriers with gates and gaps cut."""
+        return open_barriers(self.features, self.assumed, self.grid.cell_size_m)
+
+    @cached_property
+    def drains(self) -> Drains:
+        """Openings and where they lead."""
+        return find_drains(
+            self.features, self.waters, self.assumed, self.grid.cell_size_m
+        )
+
+    @cached_property
+    def flow(self) -> Flow:
+        """Water with all drains working."""
+        return self._flow(self.drains.openings)
+
+    @cached_property
+    def flow_past_drains(self) -> Flow:
+        """Water with every opening blocked, frozen or overwhelmed."""
+        return self._flow(())
+
+    def _flow(self, openings: Sequence[Opening]) -> Flow:
+        ground = condition(
+            self.grid, self.features, self.waters, self.barriers, openings
+        )
+        return Flow(
+            ground,
+            route(
+                ground.heights_m,
+                ground.kinds,
+                memory_limit_bytes=self.memory_limit_bytes,
+            ),
+        )
+
+    @property
+    def observation_reach_m(self) -> float:
+        """How near a way must come to an observed line to meet it [m]."""
+        return max(
+            self.assumed["drawing", "observation_reach_m"], 2 * self.grid.cell_size_m
+        )
+
+    def water_near(self, place: Point, reach_m: float) -> int | None:
+        """Return the nearest open water within reach of a place, or None."""
+        near = [
+            (outline.distance(place), index)
+            for index, outline in enumerate(self.waters)
+            if not self.features.watercourses[index].culverted
+        ]
+        if not near or min(near)[0] > reach_m:
+            return None
+        return min(near)[1]
+
+
+@dataclass(frozen=True)
+class _Run:
+    """A stretch over the ground: its cells, its line, and whether the two agree."""
+
+    cells: NDArray[np.int64]
+    line: LineString
+    parted: bool
+
+
+def follow(
+    terrain: Terrain,
+    start: Point,
+    *,
+    volume_l: float | None = None,
+    past_drains: bool = False,
+    as_seen: bool = True,
+    over_walls: bool = False,
+) -> Way:
+    """Follow liquid from a place to where its way ends.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground, drains and what was seen.
+    start : shapely.Point
+        Where the liquid is.
+    volume_l : float, optional
+        What is spilt [l]; a tank holds it only when the volume is known.
+    past_drains : bool
+        Take every opening as blocked.
+    as_seen : bool
+        Let observed flow lines overrule the grid.
+    over_walls : bool
+        Let liquid overtop walls; else a yard that they shut in ends the way.
+
+    Returns
+    -------
+    Way
+        Legs end to end, and how it ends.
+    """
+    way = Way()
+    place = start
+    seen: set[int] = set()
+    # Each turn uses up an opening or an observation; once all are used it must end.
+    turns = 2 * len(terrain.drains.openings) + len(terrain.features.observations) + 3
+    for _ in range(turns):
+        flow = terrain.flow_past_drains if past_drains else terrain.flow
+        cell = open_cell_near(flow.ground, place, terrain.barriers)
+        if cell is None:
+            return _off_ground(terrain, way, place)
+        run = _run(flow, place, cell)
+        met = _meet(terrain, run.line, seen) if as_seen else None
+        if met is not None:
+            way, place = _as_seen(terrain, flow, way, run, met)
+            seen.add(met[0])
+            if way.ends:
+                return way
+            continue
+        way, opening = _to_the_end(terrain, flow, way, run, over_walls=over_walls)
+        if opening is None:
+            return way
+        if opening in way.taken:
+            # Its drains come back to it: what arrives again goes past it.
+            past_drains = True
+            place = Point(run.line.coords[0])
+            way = replace(way, legs=way.legs[:-1])
+            continue
+        way, place = _down(terrain, way, opening, volume_l)
+        if way.ends:
+            return way
+    return replace(way, outcome="not_known", why="drains_in_a_circle", ends=True)
+
+
+def _off_ground(terrain: Terrain, way: Way, place: Point) -> Way:
+    """Return a way that cannot go on, because there is no ground."""
+    off = terrain.grid.cell_at(place.x, place.y) is None
+    if off and way.legs:
+        return replace(way, outcome="not_known", why="leaves_grid", ends=True)
+    why = "off_grid" if off else "meets_no_data"
+    return replace(way, outcome="not_known", why=why, ends=True)
+
+
+def _run(flow: Flow, place: Point, cell: int) -> _Run:
+    """Follow the ground from a cell; topology decides where it ends.
+
+    The line guided by the fall of the ground is drawn where it ends at the same water,
+    drain or edge as the network of steps does; else the network's own line.
+    """
+    steps = flow.drainage.way_from(cell)
+    guided, deviations = flow.drainage.guided_way_from(cell)
+    end, guided_end = int(steps[-1]), int(guided[-1])
+    if _ending(flow.ground, end) != _ending(flow.ground, guided_end):
+        return _Run(steps, drawn_line(flow.ground, place, steps, None), parted=True)
+    ends_m = Point(flow.ground.place(end)).distance(
+        Point(flow.ground.place(guided_end))
+    )
+    parted = ends_m > _PARTED_CELLS * flow.ground.grid.cell_size_m
+    line = drawn_line(flow.ground, place, guided, deviations)
+    return _Run(guided, line, parted)
+
+
+def _ending(ground: Ground, cell: int) -> tuple[int, int, int]:
+    """Return what a way that ends in a cell ends in."""
+    return (
+        int(ground.roles.ravel()[cell]),
+        int(ground.water_at.ravel()[cell]),
+        int(ground.opening_at.ravel()[cell]),
+    )
+
+
+def _meet(
+    terrain: Terrain, line: LineString, seen: set[int]
+) -> tuple[int, float, float] | None:
+    """Return the first observed line that a way meets: which, where on each [m]."""
+    reach_m = terrain.observation_reach_m
+    best: tuple[float, int, float] | None = None
+    for index, observation in enumerate(terrain.features.observations):
+        if index in seen or observation.kind != "flow_seen":
+            continue
+        observed = observation.geometry
+        if not isinstance(observed, LineString):
+            continue
+        near = line.intersection(observed.buffer(reach_m))
+        if near.is_empty:
+            continue
+        at = min(line.project(Point(one)) for one in shapely.get_coordinates(near))
+        along = observed.project(line.interpolate(at))
+        if along >= observed.length - reach_m or _agrees(
+            line, observed, along, reach_m
+        ):
+            continue
+        if best is None or at < best[0]:
+            best = (at, index, along)
+    return None if best is None else (best[1], best[0], best[2])
+
+
+def _agrees(
+    line: LineString, observed: LineString, along: float, reach_m: float
+) -> bool:
+    """Whether a way keeps to an observed line from where it meets it to its end."""
+    rest = substring(observed, along, observed.length)
+    return bool(
+        shapely.covered_by(shapely.segmentize(rest, reach_m), line.buffer(reach_m))
+    )
+
+
+def _as_seen(
+    terrain: Terrain, flow: Flow, way: Way, run: _Run, met: tuple[int, float, float]
+) -> tuple[Way, Point]:
+    """Go on as it was seen: to the observed line, and down it to its end."""
+    index, at, along = met
+    observation = terrain.features.observations[index]
+    before = cut_at(run.line, at)
+    if before.length > 0:
+        way = way.and_then(Leg(kind="surface", line=before))
+    rest = substring(observation.geometry, along, observation.geometry.length)
+    joined = LineString([before.coords[-1], *rest.coords])
+    way = way.and_then(
+        Leg(kind="observed", line=joined, through=observation.id),
+        observed=(*way.observed, observation),
+        hollows=way.hollows,
+    )
+    place = Point(rest.coords[-1])
+    water = terrain.water_near(place, terrain.observation_reach_m)
+    if water is None:
+        return way, place
+    return _into_water(terrain, way, water, place), place
+
+
+def _into_water(terrain: Terrain, way: Way, water: int, place: Point) -> Way:
+    """End a way in water near a place."""
+    shore = nearest_points(place, terrain.waters[water])[1]
+    leg = None
+    if place.distance(shore) > 0:
+        leg = Leg(kind="joined", line=LineString([place, shore]))
+    feature = terrain.features.watercourses[water]
+    return way.and_then(
+        leg,
+        outcome="reaches_water",
+        receptor_id=feature.id,
+        receptor_kind=feature.kind,
+        ends=True,
+    )
+
+
+def _to_the_end(
+    terrain: Terrain, flow: Flow, way: Way, run: _Run, *, over_walls: bool
+) -> tuple[Way, int | None]:
+    """Add a stretch over the ground; returns the opening that it ends in, if any."""
+    wall = None if over_walls else _wall_on(terrain, flow.ground, run.cells)
+    cells, line = run.cells, run.line
+    if wall is not None:
+        cells = cells[: wall + 1]
+        line = drawn_line(flow.ground, Point(line.coords[0]), cells, None)
+    cautions = (*way.cautions, _PARTED) if run.parted else way.cautions
+    way = replace(
+        way,
+        cautions=tuple(dict.fromkeys(cautions)),
+        hollows=(
+            *way.hollows,
+            *hollows_along(flow.ground, flow.drainage, terrain.features, cells),
+        ),
+    )
+    leg = Leg(kind="surface", line=line)
+    if wall is not None:
+        level = float(flow.drainage.filled_m.ravel()[cells[max(wall - 1, 0)]])
+        return way.and_then(leg, why="shut_in", overtops_at_m=level, ends=True), None
+    last = int(cells[-1])
+    role = flow.ground.roles.ravel()[last]
+    if role == Role.WATER:
+        index = int(flow.ground.water_at.ravel()[last])
+        feature = terrain.features.watercourses[index]
+        return way.and_then(
+            Leg(kind="surface", line=ending_at(line, terrain.waters[index])),
+            outcome="reaches_water",
+            receptor_id=feature.id,
+            receptor_kind=feature.kind,
+            ends=True,
+        ), None
+    if role == Role.OPENING:
+        index = int(flow.ground.opening_at.ravel()[last])
+        shape = terrain.drains.openings[index].geometry
+        return way.and_then(Leg(kind="surface", line=ending_at(line, shape))), index
+    whys = {Role.EDGE: "leaves_grid", Role.BESIDE_NO_DATA: "meets_no_data"}
+    why = whys.get(Role(role), "shut_in")
+    return way.and_then(leg, why=why, ends=True), None
+
+
+def _wall_on(terrain: Terrain, ground: Ground, cells: NDArray[np.int64]) -> int | None:
+    """Return where on a way it climbs over a wall, or None."""
+    barriers = ground.barrier_at.ravel()[cells]
+    for index in np.flatnonzero(barriers != NOBODY):
+        if terrain.features.barriers[barriers[index]].kind == "wall":
+            return int(index)
+    return None
+
+
+def _down(
+    terrain: Terrain, way: Way, opening: int, volume_l: float | None
+) -> tuple[Way, Point]:
+    """Go down an opening, to where its drains end or come out."""
+    it = terrain.drains.openings[opening]
+    lead = _dye_lead(terrain, it) or terrain.drains.lead_of(it)
+    legs = tuple(
+        Leg(kind="pipe" if through else "joined", line=line, through=through)
+        for through, line in lead.lines
+    )
+    via = (it.id, *(one for one in lead.via if one != it.id))
+    way = replace(
+        way,
+        legs=(*way.legs, *legs),
+        via=(*way.via, *via),
+        taken=(*way.taken, opening),
+        cautions=(*way.cautions, *_dye_cautions(terrain, it)),
+    )
+    place = (
+        lead.place if lead.place is not None else Point(way.legs[-1].line.coords[-1])
+    )
+    return ended_by(terrain, way, lead, volume_l), place
+
+
+def ended_by(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -> Way:
+    """Return a way as the end of its drains leaves it."""
+    if lead.ends == "water":
+        return replace(
+            way,
+            outcome="reaches_water",
+            receptor_id=lead.receptor_id,
+            receptor_kind=lead.receptor_kind,
+            ends=True,
+        )
+    if lead.ends == "unknown":
+        return replace(
+            way,
+            outcome="enters_piped_drain",
+            receptor_id=way.via[-1] if way.via else "",
+            receptor_kind="piped_drain",
+            ends=True,
+        )
+    if lead.ends == "ground":
+        return replace(
+            way,
+            outcome="enters_ground",
+            receptor_id=lead.receptor_id or (way.via[-1] if way.via else ""),
+            receptor_kind=lead.receptor_kind,
+            ends=True,
+        )
+    if lead.ends == "tank":
+        return _into_tank(terrain, way, lead, volume_l)
+    return way
+
+
+def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -> Way:
+    """End a way in a tank that is sure to take all of it; else it overflows."""
+    tank = next(one for one in terrain.features.tanks if one.id == lead.receptor_id)
+    sure = tank.maintained and tank.free_l is not None and volume_l is not None
+    if sure and tank.free_l >= volume_l:  # type: ignore[operator]
+        return replace(
+            way,
+            outcome="contained",
+            receptor_id=tank.id,
+            receptor_kind="tank",
+            ends=True,
+        )
+    lacks = []
+    if not tank.maintained:
+        lacks.append("it is not said to be maintained")
+    if tank.free_l is None:
+        lacks.append("what it can still take is not known")
+    if volume_l is None:
+        lacks.append("the volume of the spill is not known")
+    if sure:
+        lacks.append(f"it takes {tank.free_l:.0f} l of {volume_l:.0f} l")
+    caution = (
+        f"Tank {tank.title} is not counted on ({'; '.join(lacks)}): the way goes on as "
+        "if it overflowed."
+    )
+    return replace(way, cautions=(*way.cautions, caution))
+
+
+def _dye_lead(terrain: Terrain, opening: Opening) -> Lead | None:
+    """Return where dye from an opening came out, which outweighs what is drawn."""
+    reach_m = terrain.observation_reach_m
+    for observation in terrain.features.observations:
+        if observation.kind != "dye_arrived":
+            continue
+        shape = observation.geometry
+        poured = Point(shape.coords[0])
+        by_line = shape.length > 0 and opening.geometry.distance(poured) <= reach_m
+        if observation.from_id != opening.id and not by_line:
+            continue
+        place = Point(shape.coords[-1])
+        places = (
+            [*shape.coords] if shape.length > 0 else [opening.geometry.centroid, place]
+        )
+        line = LineString(places)
+        water = terrain.water_near(place, reach_m)
+        feature = None if water is None else terrain.features.watercourses[water]
+        return Lead(
+            ends="surface" if feature is None else "water",
+            via=(),
+            lines=((observation.id, line),),
+            receptor_id="" if feature is None else feature.id,
+            receptor_kind="" if feature is None else feature.kind,
+            place=place,
+        )
+    return None
+
+
+def _dye_cautions(terrain: Terrain, opening: Opening) -> tuple[str, ...]:
+    """Return what dye tests at an opening do not prove."""
+    return tuple(
+        f"Dye poured into {opening.id} was not seen ({one.date or 'no date given'}): "
+        "that does not prove that nothing arrives."
+        for one in terrain.features.observations
+        if one.kind == "dye_absent" and one.from_id == opening.id
+    )
