@@ -704,7 +704,7 @@ def carve(
         floor = heights[pits[basin]]
         while True:
             old = steps[cell]
-            if is_level[basin] and heights[cell] == floor:
+            if is_level[basin] and _lies_level(heights, steps, offsets, cell, floor):
                 waiting = _lead_level_ground(
                     heights, steps, labels, offsets, cell, waiting
                 )
@@ -715,6 +715,16 @@ def carve(
                 break
             cell = cell + offsets[old]
             step = (old + 4) & 7
+
+
+@kernel
+def _lies_level(heights, steps, offsets, cell, floor):
+    """Whether a cell is joined to its pit by level ground, not only as low as it."""
+    while heights[cell] == floor:
+        if steps[cell] == PIT:
+            return True
+        cell = cell + offsets[steps[cell]]
+    return False
 
 
 @kernel
@@ -868,15 +878,19 @@ def pool_about(heights, filled, seed, offsets, kinds, waiting, seen):
 
 
 @kernel
-def guided_way(heights, filled, steps, kinds, start, columns, offsets, way, deviations):
+def guided_way(
+    heights, filled, steps, kinds, start, east, north, offsets, way, deviations
+):
     """Follow the fall of the filled ground from a cell, true on planes.
 
     The direction of steepest descent is taken on the eight triangular facets about a
     cell (Tarboton 1997, eqs 1 to 4), and of the facet's two neighbours the one is
     stepped to that keeps the sum of the sideways deviations least (Orlandini et al.
     2003, eqs 1 to 3, damping 1). In a hollow, on level ground, and where a facet has no
-    fall, the drainage step is taken and the deviation forgotten. Writes the cells, and
-    the deviation to the right of the way at each [cells]; returns how many there are.
+    fall, the drainage step is taken and the deviation forgotten. `east` and `north` say
+    how far the first cell's centre lies from where the way begins [cells]. Writes the
+    cells, and the deviation of each centre to the right of the way [cells]; returns how
+    many there are.
     """
     cell = start
     count = 0
@@ -922,6 +936,15 @@ def guided_way(heights, filled, steps, kinds, start, columns, offsets, way, devi
             cell = cell + offsets[steps[cell]]
             deviation = 0.0
             continue
+        if count == 1:  # the way begins off the centre of its first cell
+            x = np.cos(angle) * COLUMN_STEP[straight] + np.sin(angle) * (
+                COLUMN_STEP[diagonal] - COLUMN_STEP[straight]
+            )
+            y = -np.cos(angle) * ROW_STEP[straight] - np.sin(angle) * (
+                ROW_STEP[diagonal] - ROW_STEP[straight]
+            )
+            deviation = east * y - north * x
+            deviations[0] = deviation
         # Going straight leaves the true direction on one hand, diagonal on the other.
         if_straight = deviation - turn * np.sin(angle)
         if_diagonal = deviation + turn * np.sqrt(2.0) * np.sin(np.pi / 4 - angle)

@@ -86,7 +86,7 @@ class Drainage:
         return way[:count]
 
     def guided_way_from(
-        self, cell: int
+        self, cell: int, *, east_cells: float = 0.0, north_cells: float = 0.0
     ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
         """Return the cells of a way that is true on planes, and its deviations.
 
@@ -97,6 +97,9 @@ class Drainage:
         ----------
         cell : int
             Number of the first cell.
+        east_cells, north_cells : float
+            How far that cell's centre lies east and north of where the way begins, in
+            cells.
 
         Returns
         -------
@@ -116,7 +119,8 @@ class Drainage:
                 self.steps.ravel(),
                 self.kinds.ravel(),
                 cell,
-                self.columns,
+                east_cells,
+                north_cells,
                 self.offsets,
                 way,
                 deviations,

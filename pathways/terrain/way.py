@@ -240,14 +240,20 @@ def _run(flow: Flow, place: Point, cell: int) -> _Run:
     drain or edge as the network of steps does; else the network's own line.
     """
     steps = flow.drainage.way_from(cell)
-    guided, deviations = flow.drainage.guided_way_from(cell)
+    size = flow.ground.grid.cell_size_m
+    centre_east, centre_north = flow.ground.place(cell)
+    guided, deviations = flow.drainage.guided_way_from(
+        cell,
+        east_cells=(centre_east - place.x) / size,
+        north_cells=(centre_north - place.y) / size,
+    )
     end, guided_end = int(steps[-1]), int(guided[-1])
     if _ending(flow.ground, end) != _ending(flow.ground, guided_end):
         return _Run(steps, drawn_line(flow.ground, place, steps, None), parted=True)
     ends_m = Point(flow.ground.place(end)).distance(
         Point(flow.ground.place(guided_end))
     )
-    parted = ends_m > _PARTED_CELLS * flow.ground.grid.cell_size_m
+    parted = ends_m > _PARTED_CELLS * size
     line = drawn_line(flow.ground, place, guided, deviations)
     return _Run(guided, line, parted)
 
