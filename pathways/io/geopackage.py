@@ -85,7 +85,8 @@ def write_geopackage(
                 _write_layer(layer, path, assessment)
         _write_styles(path)
     except _WRITING_FAILS as error:
-        msg = f"cannot write {path.name}: {error}; see that the disk is not full"
+        # GDAL's own words can be pages of SQL; --debug shows them as the cause.
+        msg = f"cannot write {path.name}; see that the disk is not full"
         raise OutputError(msg) from error
 
 
