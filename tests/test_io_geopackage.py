@@ -7,7 +7,6 @@ import json
 import os
 import sqlite3
 from contextlib import closing
-from itertools import combinations
 from xml.etree import ElementTree
 
 import geopandas
@@ -23,11 +22,15 @@ from pathways.grid import Grid
 from pathways.io._result_layers import FIELDS, line_of
 from pathways.io.geopackage import check_geopackage, write_geopackage
 from pathways.io.results import results_document
-from pathways.io.styles import LAYER_LOOKS, LEG_LOOKS, OUTCOME_LOOKS, VERDICT_LOOKS, qml
-from pathways.siting.site import Verdict
-from pathways.terrain.pathway import OUTCOMES, Leg
+from pathways.terrain.pathway import Leg
 
 SETBACKS = [("watercourse", "a clause; 'quoted'", 10.0, box(0, 0, 20, 20))]
+
+KINDS = {
+    **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
+    **dict.fromkeys(("sites", "setbacks", "source_areas"), "MultiPolygon"),
+    **dict.fromkeys(("sources", "hollows", "ends"), "Point"),
+}
 
 
 @pytest.fixture
@@ -48,11 +51,6 @@ def rows(path, query):
 
 def xml(text):
     return ElementTree.fromstring(text)  # noqa: S314  our own text
-
-
-def style_of(path, name):
-    styles = rows(path, "SELECT f_table_name, styleQML FROM layer_styles")
-    return xml(dict(styles)[name])
 
 
 def test_two_writes_of_one_assessment_give_the_same_bytes(assessment, tmp_path):
@@ -81,18 +79,7 @@ def test_an_empty_layer_has_its_fields_and_its_kind_of_geometry(
     assert {
         name: (list(info["fields"]), info["geometry_type"], info["features"])
         for name, info in told.items()
-    } == {
-        name: (
-            list(fields),
-            "LineString"
-            if name in ("pathways", "pathway_legs", "alternatives")
-            else "MultiPolygon"
-            if name in ("sites", "setbacks", "source_areas")
-            else "Point",
-            0,
-        )
-        for name, fields in FIELDS.items()
-    }
+    } == {name: (list(fields), KINDS[name], 0) for name, fields in FIELDS.items()}
 
 
 def test_fields_of_an_empty_layer_have_the_types_of_a_full_one(
@@ -272,71 +259,6 @@ def test_a_system_without_a_number_comes_back(assessment, tmp_path):
     read_back = pyproj.CRS(layer(path, "pathways").crs)
     assert read_back.to_epsg() is None
     assert read_back.equals(local, ignore_axis_order=True)
-
-
-def test_every_layer_has_a_default_style(path):
-    styled = rows(
-        path,
-        "SELECT f_table_name, f_geometry_column FROM layer_styles WHERE useAsDefault",
-    )
-    assert sorted(styled) == sorted((name, "geom") for name in FIELDS)
-
-
-def test_styles_are_listed_as_a_table_without_geometry(path):
-    assert rows(
-        path, "SELECT data_type FROM gpkg_contents WHERE table_name = 'layer_styles'"
-    ) == [("attributes",)]
-
-
-@pytest.mark.parametrize("name", ["pathways", "alternatives", "sources", "ends"])
-def test_the_style_names_every_outcome_in_their_order(path, name):
-    root = style_of(path, name)
-    assert root.find("renderer-v2").get("attr") == "outcome"
-    values = [one.get("value") for one in root.iter("category")]
-    assert values == [*OUTCOMES, ""]
-
-
-def test_the_style_of_sites_names_every_verdict(path):
-    root = style_of(path, "sites")
-    assert root.find("renderer-v2").get("attr") == "meets_rules"
-    values = {one.get("value") for one in root.iter("category")}
-    assert values == {*Verdict.__args__, ""}
-
-
-@pytest.mark.parametrize("name", LAYER_LOOKS)
-def test_every_class_of_a_style_has_its_symbol(name):
-    root = xml(qml(LAYER_LOOKS[name]))
-    symbols = [one.get("name") for one in root.iter("symbol")]
-    used = [one.get("symbol") for one in root.iter("category")] or ["0"]
-    assert used == symbols
-
-
-@pytest.mark.parametrize("name", [n for n, look in LAYER_LOOKS.items() if look.field])
-def test_a_style_is_by_a_field_that_the_layer_has(name):
-    assert LAYER_LOOKS[name].field in FIELDS[name]
-
-
-@pytest.mark.parametrize("looks", [OUTCOME_LOOKS, VERDICT_LOOKS])
-def test_classes_differ_in_grey_as_well(looks):
-    dashes = [look.dash_mm for look in looks.values()]
-    assert len(set(dashes)) == len(dashes)
-
-
-def test_markers_of_outcomes_differ_in_shape():
-    shapes = [look.shape for look in OUTCOME_LOOKS.values()]
-    assert len(set(shapes)) == len(shapes)
-
-
-@pytest.mark.parametrize("looks", [OUTCOME_LOOKS, VERDICT_LOOKS, LEG_LOOKS])
-def test_colours_are_those_of_okabe_and_ito(looks):
-    # Okabe and Ito (2008), Color Universal Design: the RGB columns of their palette.
-    palette = {
-        (0, 0, 0), (230, 159, 0), (86, 180, 233), (0, 158, 115), (240, 228, 66),
-        (0, 114, 178), (213, 94, 0), (204, 121, 167),
-    }  # fmt: skip
-    colours = [tuple(map(int, one.colour.split(",")[:3])) for one in looks.values()]
-    assert set(colours) <= palette
-    assert all(first != second for first, second in combinations(colours, 2))
 
 
 def test_the_file_says_what_made_it(path):

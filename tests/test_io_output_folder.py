@@ -117,7 +117,8 @@ def test_an_error_of_the_caller_leaves_the_earlier_files(folder):
     def run():
         with OutputFolder(folder, overwrite=True) as results:
             add(results, "results.json", "new")
-            raise KeyboardInterrupt("by hand")
+            msg = "by hand"
+            raise KeyboardInterrupt(msg)
 
     with pytest.raises(KeyboardInterrupt, match="by hand"):
         run()
@@ -286,115 +287,6 @@ def test_a_link_in_place_of_the_lock_is_not_followed(tmp_path):
     with pytest.raises(OutputError, match="cannot write in"):
         write_all(tmp_path / "out", NEW)
     assert (tmp_path / "mine.txt").read_text() == "mine"
-
-
-#: Everything that changes names or makes them last; each is a place to be killed.
-STEPS = (
-    (Path, "replace"),
-    (Path, "rename"),
-    (os, "fsync"),
-    (os, "unlink"),
-    (os, "rmdir"),
-)
-
-KILLED = """
-import os, sys
-from pathlib import Path
-from pathways.io.output_folder import OutputFolder
-left = int(sys.argv[2])
-def counted(call):
-    def step(*arguments, **more):
-        global left
-        left -= 1
-        if left == 0:
-            os._exit(137)
-        return call(*arguments, **more)
-    return step
-for place, name in ((Path, "replace"), (Path, "rename"), (os, "fsync"),
-                    (os, "unlink"), (os, "rmdir")):
-    setattr(place, name, counted(getattr(place, name)))
-with OutputFolder(Path(sys.argv[1]), overwrite=True) as results:
-    for text in sys.argv[3:]:
-        name, _, content = text.partition("=")
-        results.add(name, lambda path: path.write_text(content) and None,
-                    lambda path: None)
-"""
-
-
-def test_a_kill_at_any_step_leaves_one_whole_set(tmp_path):
-    files = [f"{name}={text}" for name, text in NEW.items()]
-    ends = []
-    for step in range(1, 100):
-        folder = tmp_path / str(step)
-        write_all(folder, OLD)
-        with python(KILLED, folder, step, *files) as process:
-            code = process.wait()
-        in_place = {name: text for name, text in held(folder).items() if text}
-        in_place.pop(".pathways-lock", None)
-        assert in_place.items() <= OLD.items() or in_place.items() <= NEW.items()
-        with pytest.raises(OutputError, match="already holds"):
-            write_all(folder, NEW, overwrite=False)
-        assert held(folder) in (OLD, NEW)
-        ends.append("old" if held(folder) == OLD else "new")
-        if code == 0:
-            break
-        assert code == 137
-    assert step > len(MOVES)
-    # First the earlier set, from one step on the new one: it never swings back.
-    assert ends == sorted(ends, reverse=True)
-    assert set(ends) == {"old", "new"}
-
-
-class Failing:
-    """Make the n-th step fail, once or from then on."""
-
-    def __init__(self, monkeypatch, number, *, for_good):
-        self.count = 0
-        self.number = number
-        self.for_good = for_good
-        for place, name in STEPS[:2]:
-            monkeypatch.setattr(place, name, self.counted(getattr(place, name)))
-
-    def counted(self, call):
-        def step(*arguments, **more):
-            self.count += 1
-            if self.count == self.number or (
-                self.for_good and self.count > self.number
-            ):
-                raise OSError(errno.EIO, "Input/output error")
-            return call(*arguments, **more)
-
-        return step
-
-
-# By hand: three earlier files aside, one decision, three new files into place.
-MOVES = range(1, 8)
-
-
-@pytest.mark.parametrize("number", MOVES)
-def test_a_move_that_fails_is_undone(folder, monkeypatch, number):
-    with monkeypatch.context() as patched:
-        Failing(patched, number, for_good=False)
-        with pytest.raises(OutputError, match="cannot move the results into place"):
-            write_all(folder, NEW)
-    assert held(folder) == OLD
-
-
-@pytest.mark.parametrize("number", MOVES)
-def test_a_move_that_cannot_be_undone_loses_nothing(folder, monkeypatch, number):
-    with monkeypatch.context() as patched:
-        Failing(patched, number, for_good=True)
-        with pytest.raises(OutputError, match="cannot move the results into place"):
-            write_all(folder, NEW)
-    with pytest.raises(OutputError, match="already holds"):
-        write_all(folder, NEW, overwrite=False)
-    assert held(folder) in (OLD, NEW)
-
-
-def test_a_move_has_as_many_steps_as_are_made_to_fail(folder, monkeypatch):
-    failing = Failing(monkeypatch, number=None, for_good=False)
-    write_all(folder, NEW)
-    assert failing.count == len(MOVES)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has no /dev/full")

@@ -86,7 +86,10 @@ def write_geopackage(
         _write_styles(path)
     except _WRITING_FAILS as error:
         # GDAL's own words can be pages of SQL; --debug shows them as the cause.
-        msg = f"cannot write {path.name}; see that the disk is not full"
+        msg = (
+            f"cannot write {path.name}; see that the disk is not full, "
+            "or give another folder"
+        )
         raise OutputError(msg) from error
 
 
