@@ -14,12 +14,7 @@ from shapely import box
 
 from pathways.errors import Notice, OutputError
 from pathways.io.results import check_results, results_document, write_results
-from pathways.io.run_record import (
-    InputFile,
-    Reprojection,
-    run_document,
-    settings_sha256,
-)
+from pathways.io.run_record import run_document, settings_sha256
 from pathways.settings import FeatureSettings, GroundSettings, RuleSettings, Settings
 from pathways.siting.site import Site
 
@@ -189,22 +184,9 @@ def test_a_file_cut_short_is_noticed(assessment, tmp_path):
         check_results(document, path)
 
 
-def test_an_input_is_known_by_its_content_and_its_name_in_the_farm(tmp_path):
-    (tmp_path / "features").mkdir()
-    file = tmp_path / "features" / "sources.geojson"
-    file.write_bytes(b"abc")
-    # SHA-256 of "abc": FIPS 180-2, appendix B.1.
-    assert InputFile.of(file, tmp_path) == InputFile(
-        "features/sources.geojson",
-        "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad",
-        3,
-    )
-
-
-def test_an_input_outside_the_farm_gives_its_name_only(tmp_path):
-    (tmp_path / "farm").mkdir()
-    (tmp_path / "ground.tif").write_bytes(b"")
-    assert InputFile.of(tmp_path / "ground.tif", tmp_path / "farm").name == "ground.tif"
+def test_an_input_is_told_by_name_and_hash():
+    run = run_of(inputs=[("features/sources.geojson", "ba7816bf")])
+    assert run["inputs"] == [{"name": "features/sources.geojson", "sha256": "ba7816bf"}]
 
 
 def test_only_the_moment_differs_between_two_runs():
@@ -248,14 +230,10 @@ def test_a_text_keeps_its_words_when_a_folder_is_cut(monkeypatch):
 
 
 def test_the_record_tells_operation_and_accuracy(tmp_path):
-    operation = Reprojection("sources", "EPSG:4326", "EPSG:27700", "OSGB36 (6)", 2.0)
-    write_results(run_of(operations=[operation]), tmp_path / "run.json")
-    assert read(tmp_path / "run.json")["operations"] == [
-        {
-            "what": "sources", "from_crs": "EPSG:4326", "to_crs": "EPSG:27700",
-            "operation": "OSGB36 (6)", "accuracy_m": 2.0,
-        }
-    ]  # fmt: skip
+    moved = ("sources", "Inverse of OSGB36 to WGS 84 (6)", 2.0)
+    write_results(run_of(operations=[moved]), tmp_path / "run.json")
+    [operation] = read(tmp_path / "run.json")["operations"]
+    assert tuple(operation.values()) == moved
 
 
 def test_the_hash_of_settings_changes_with_a_setting():

@@ -19,9 +19,9 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
-import pyogrio
-import pyogrio.errors
-import pyogrio.raw
+import pyogrio  # type: ignore[import-untyped]
+import pyogrio.errors  # type: ignore[import-untyped]
+import pyogrio.raw  # type: ignore[import-untyped]
 import shapely
 
 from pathways.assessment import Assessment

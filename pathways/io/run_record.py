@@ -15,7 +15,6 @@ import json
 import platform
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from importlib import metadata
 from pathlib import Path, PurePosixPath, PureWindowsPath
@@ -42,75 +41,10 @@ _PACKAGES: Final = (
 )
 
 
-@dataclass(frozen=True)
-class InputFile:
-    """A file that was read, known by its content.
-
-    Parameters
-    ----------
-    name : str
-        Path inside the farm folder, or the file's name alone.
-    sha256 : str
-        Hash of its content.
-    size_bytes : int
-        Its length.
-    """
-
-    name: str
-    sha256: str
-    size_bytes: int
-
-    @classmethod
-    def of(cls, path: Path, folder: Path) -> InputFile:
-        """Return what identifies a file.
-
-        Parameters
-        ----------
-        path : Path
-            The file.
-        folder : Path
-            The farm folder.
-
-        Returns
-        -------
-        InputFile
-            Named from the farm folder on.
-        """
-        with path.open("rb") as file:
-            sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-            size_bytes = file.tell()
-        inside = path.is_relative_to(folder)
-        name = path.relative_to(folder).as_posix() if inside else path.name
-        return cls(name, sha256, size_bytes)
-
-
-@dataclass(frozen=True)
-class Reprojection:
-    """What PROJ did to bring one input into the grid's system.
-
-    Parameters
-    ----------
-    what : str
-        The input, such as the name of a layer.
-    from_crs, to_crs : str
-        Names of the two systems.
-    operation : str
-        PROJ's name or definition of the operation.
-    accuracy_m : float or None
-        Accuracy that PROJ states [m]; None where it states none.
-    """
-
-    what: str
-    from_crs: str
-    to_crs: str
-    operation: str
-    accuracy_m: float | None
-
-
 def run_document(
     *,
-    inputs: Iterable[InputFile],
-    operations: Iterable[Reprojection],
+    inputs: Iterable[tuple[str, str]],
+    operations: Iterable[tuple[str, str, float | None]],
     settings: Settings,
     notices: Iterable[Notice],
     made_at: datetime | None = None,
@@ -119,10 +53,12 @@ def run_document(
 
     Parameters
     ----------
-    inputs : iterable of InputFile
-        Every file that was read.
-    operations : iterable of Reprojection
-        Every reprojection of an input.
+    inputs : iterable of (str, str)
+        Every file that was read: its name from the farm folder on, and the SHA-256 of
+        its content.
+    operations : iterable of (str, str, float or None)
+        Every reprojection: the layer, PROJ's operation, and the accuracy that PROJ
+        states for it [m].
     settings : Settings
         What the run depended on.
     notices : iterable of Notice
@@ -141,10 +77,13 @@ def run_document(
         "made_at": moment.strftime("%Y-%m-%dT%H:%M:%SZ"),
         "versions": versions(),
         "platform": {"system": platform.system(), "machine": platform.machine()},
-        "inputs": [asdict(one) for one in inputs],
+        "inputs": [{"name": name, "sha256": sha256} for name, sha256 in inputs],
         "settings": _settings(settings),
         "settings_sha256": settings_sha256(settings),
-        "operations": [asdict(one) for one in operations],
+        "operations": [
+            {"layer": layer, "operation": operation, "accuracy_m": accuracy_m}
+            for layer, operation, accuracy_m in operations
+        ],
         "warnings": notices_in_words(notices),
     }
     return dict(_without_home(document))
@@ -180,7 +119,7 @@ def versions() -> dict[str, str]:
     dict of str
         By name. Two GDALs take part: one comes with rasterio, one with pyogrio.
     """
-    import pyogrio  # each brings a GDAL, which is slow to load
+    import pyogrio  # type: ignore[import-untyped]  # each brings a GDAL, which is slow to load
     import rasterio
 
     return {
