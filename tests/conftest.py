@@ -1,14 +1,23 @@
-"""What all tests share: settings of hypothesis, and small farms made of a few lines."""
+"""What all tests share: hypothesis, small farms of a few lines, a hand-made assessment."""
 
 from __future__ import annotations
 
+import dataclasses
+
 import numpy as np
+import pyproj
 import pytest
 from hypothesis import settings
+from shapely import LineString, Point, box
 
-from pathways.features import Features
+from pathways.assessment import Assessment, Assumption, Farm
+from pathways.errors import Notice
+from pathways.features import Features, Source
 from pathways.grid import Grid
 from pathways.io.tables import read_assumed
+from pathways.settings import FarmSettings, Settings
+from pathways.siting.site import Criterion, Judgement, Site
+from pathways.terrain.pathway import Alternative, Hollow, Leg, Nearby, Pathway
 from pathways.terrain.way import Terrain
 
 # The first example of a test compiles kernels, so there is no deadline; examples are
@@ -46,3 +55,232 @@ def terrain():
         return Terrain(grid, Features(**given, drawn=frozenset(given)), read_assumed())
 
     return make
+
+
+# An assessment made by hand, small enough to check each value by eye ------------------
+
+#: What has meaning in HTML, scripts, SQL, shells, spreadsheets or XML, and must have
+#: none in results.
+HOSTILE_NAMES = (
+    "</script><script>alert(1)</script>",
+    "${7*7} `id` {{7*7}}",
+    "\"double\" 'single' \\back\\ /slash/",
+    "Robert'); DROP TABLE pathways;--",
+    '=HYPERLINK("http://x.invalid")',
+    "Fferm Tŷ-Nant \u202eright to left\u202c \U0001f69c",
+    "<![CDATA[ ]]> &amp; <!-- -->",
+    "tab\tline\nreturn\rbell\x07",
+)
+
+
+@pytest.fixture
+def hostile_names() -> tuple[str, ...]:
+    return HOSTILE_NAMES
+
+
+@pytest.fixture
+def grid() -> Grid:
+    heights_m = np.arange(20, dtype=np.float32).reshape(4, 5)
+    crs = pyproj.CRS("EPSG:27700")
+    return Grid(heights_m, 350000.0, 280008.0, 2.0, crs.to_wkt(), "EPSG:27700")
+
+
+def _to_water() -> Pathway:
+    drain = Leg(
+        kind="pipe",
+        line=LineString([(350003, 280003), (350009, 280001)]),
+        through=HOSTILE_NAMES[3],
+    )
+    return Pathway(
+        source_id="tap",
+        source_kind="filling_point",
+        source_name=HOSTILE_NAMES[0],
+        start_kind="point",
+        outcome="reaches_water",
+        why="",
+        receptor_id=HOSTILE_NAMES[2],
+        receptor_kind="ditch",
+        length_m=9.153_3,
+        straight_line_m=float("nan"),
+        drop_m=-0.000_04,
+        mean_slope=0.123_456_789,
+        surfaces=(("concrete", 2.828_427), ("unknown", 6.3)),
+        via=(HOSTILE_NAMES[4], "pipe 1"),
+        hollows=(
+            Hollow(
+                easting_m=350003.0,
+                northing_m=280003.0,
+                depth_m=0.05,
+                capacity_l=120.25,
+                level_m=17.05,
+                area_m2=4.0,
+                held_by="kerb",
+            ),
+        ),
+        start=(350001.0, 280005.0),
+        end=(350009.0, 280001.0),
+        passes_near=(Nearby(id="well", kind="well", distance_m=12.5),),
+        alternatives=(
+            Alternative(
+                why="the gully may be blocked",
+                outcome="not_known",
+                receptor_id="",
+                receptor_kind="",
+                length_m=2.0,
+                via=(),
+                legs=(
+                    Leg(
+                        kind="surface",
+                        line=LineString([(350003, 280003), (350005, 280003)]),
+                    ),
+                ),
+            ),
+            Alternative(
+                why="no line",
+                outcome="enters_ground",
+                receptor_id="soakaway",
+                receptor_kind="soakaway",
+                length_m=0.0,
+                via=("gully",),
+            ),
+        ),
+        cautions=("The ground hardly decides here.",),
+        legs=(
+            Leg(
+                kind="surface",
+                line=LineString([(350001, 280005), (350002, 280004), (350003, 280003)]),
+            ),
+            drain,
+        ),
+    )
+
+
+def _off_the_grid() -> Pathway:
+    return Pathway(
+        source_id="store",
+        source_kind="pesticide_store",
+        source_name=HOSTILE_NAMES[5],
+        start_kind="lowest_edge",
+        outcome="not_known",
+        why="off_grid",
+        receptor_id="",
+        receptor_kind="",
+        length_m=0.0,
+        straight_line_m=None,
+        drop_m=float("inf"),
+        mean_slope=None,
+        surfaces=(),
+        via=(),
+        hollows=(),
+        start=(350100.0, 280100.0),
+        end=(350100.0, 280100.0),
+        passes_near=(),
+        alternatives=(),
+        cautions=(),
+        legs=(),
+    )
+
+
+def _site() -> Site:
+    watercourse = Judgement(
+        rule="watercourse",
+        says=HOSTILE_NAMES[1],
+        verdict="false",
+        need_m=10.0,
+        have_m=7.333_33,
+        margin_m=-2.666_67,
+        receptor_id="ditch",
+        citation="a clause 'quoted' \"twice\"",
+        standing="read",
+        binds=True,
+    )
+    return Site(
+        site_id="s1",
+        name=HOSTILE_NAMES[6],
+        existing=True,
+        rank=1,
+        meets_rules="false",
+        judgements=(
+            watercourse,
+            dataclasses.replace(
+                watercourse,
+                rule="well",
+                verdict="true",
+                need_m=None,
+                have_m=None,
+                margin_m=None,
+                binds=False,
+            ),
+        ),
+        score=0.5,
+        criteria=(
+            Criterion(
+                name="slope",
+                value=0.02,
+                unit="m/m",
+                worth=float("nan"),
+                weight=1.0,
+                standing="assumed",
+            ),
+        ),
+        reasons=("Flat enough.", HOSTILE_NAMES[7]),
+        easting_m=350005.0,
+        northing_m=280005.0,
+        footprint=box(350004, 280004, 350006.000_4, 280006),
+    )
+
+
+@pytest.fixture
+def assessment(grid: Grid) -> Assessment:
+    features = Features(
+        sources=(
+            Source(
+                geometry=Point(350001, 280005),
+                id="tap",
+                name=HOSTILE_NAMES[0],
+                kind="filling_point",
+            ),
+            Source(
+                geometry=box(350098, 280098, 350102, 280102),
+                id="store",
+                name=HOSTILE_NAMES[5],
+                kind="pesticide_store",
+            ),
+            Source(geometry=Point(350007, 280007), id="untraced", kind="other"),
+        ),
+    )
+    settings = Settings(farm=FarmSettings(id="ty-nant", name="Fferm Tŷ-Nant <&>"))
+    notice = Notice("no_drains_drawn", "No drains were drawn.", HOSTILE_NAMES[0])
+    return Assessment(
+        farm=Farm(grid, features, settings, (notice,)),
+        pathways=(_to_water(), _off_the_grid()),
+        sites=(_site(),),
+        assumptions=(
+            Assumption(
+                what="half width of a ditch",
+                value=0.75,
+                unit="m",
+                standing="assumed",
+                source="no source",
+            ),
+            Assumption(
+                what="use of the well",
+                value="domestic",
+                unit="",
+                standing="assumed",
+                source="unknown is treated as domestic",
+            ),
+        ),
+        notices=(notice, Notice("second", "Another.")),
+    )
+
+
+@pytest.fixture
+def empty_assessment(grid: Grid) -> Assessment:
+    return Assessment(
+        farm=Farm(grid, Features(), Settings()),
+        pathways=(),
+        sites=(),
+        assumptions=(),
+        notices=(),
+    )

@@ -1,0 +1,1 @@
+"""Settings of GDAL that must be in place before it is loaded."""

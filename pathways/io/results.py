@@ -1,0 +1,249 @@
+"""Findings as one JSON document, of which each number is rounded in one place.
+
+The document is the form in which findings leave the program: the GeoPackage takes its
+fields from it, so that two files of one run never differ by a rounding.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+import shapely
+from shapely import Geometry
+
+from pathways.assessment import Assessment, Assumption, Farm
+from pathways.errors import Notice, OutputError
+from pathways.siting.site import Criterion, Judgement, Site
+from pathways.terrain.pathway import Alternative, Hollow, Pathway
+
+#: Name and number of the form; a change that breaks readers gets a new number.
+SCHEMA = "farm-pathways/1"
+
+#: Digits behind the point: lengths to the millimetre, volumes to the millilitre.
+_DIGITS = 3
+#: Ratios, such as slopes and scores.
+_RATIO_DIGITS = 6
+
+
+def results_document(assessment: Assessment) -> dict[str, Any]:
+    """Return all findings as plain values, ready for JSON.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found out about one farm.
+
+    Returns
+    -------
+    dict
+        By the schema ``farm-pathways/1``. Lengths are metres, volumes litres, slopes
+        m/m; what is not known is None. Coordinates, those of the GeoJSON of footprints
+        included, are in the farm's own system ``crs_wkt``.
+    """
+    farm = assessment.farm
+    notices = dict.fromkeys((*farm.notices, *assessment.notices))
+    return {
+        "schema": SCHEMA,
+        "farm": _farm(farm),
+        "pathways": [_pathway(one) for one in assessment.pathways],
+        "sites": [_site(one) for one in assessment.sites],
+        "assumptions": [_assumption(one) for one in assessment.assumptions],
+        "warnings": notices_in_words(notices),
+        "cautions": list(assessment.cautions),
+        "not_yet_assessed": list(assessment.not_yet_assessed),
+    }
+
+
+def notices_in_words(notices: Iterable[Notice]) -> list[dict[str, str]]:
+    """Return notices as plain values.
+
+    Parameters
+    ----------
+    notices : iterable of Notice
+        What a reader of the results must know.
+
+    Returns
+    -------
+    list of dict
+        With ``code``, ``text`` and ``where`` of each.
+    """
+    return [{"code": one.code, "text": one.text, "where": one.where} for one in notices]
+
+
+def write_results(document: Mapping[str, Any], path: Path) -> None:
+    """Write a document as JSON in UTF-8; the same document gives the same bytes.
+
+    Parameters
+    ----------
+    document : mapping
+        Plain values without NaN or infinity.
+    path : Path
+        The file to write.
+    """
+    path.write_bytes(_encoded(document))
+
+
+def check_results(document: Mapping[str, Any], path: Path) -> None:
+    """Read a written document back.
+
+    Parameters
+    ----------
+    document : mapping
+        What was written.
+    path : Path
+        The file to read.
+
+    Raises
+    ------
+    OutputError
+        If the file is not what was written.
+    """
+    if path.read_bytes() != _encoded(document):
+        msg = f"{path.name} was damaged while it was written; check the disk"
+        raise OutputError(msg)
+
+
+def _encoded(document: Mapping[str, Any]) -> bytes:
+    text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1)
+    # Half a surrogate pair has no UTF-8; its escape is what JSON writes instead.
+    return (text + "\n").encode("utf-8", errors="backslashreplace")
+
+
+def _farm(farm: Farm) -> dict[str, Any]:
+    grid = farm.grid
+    return {
+        "id": farm.settings.farm.id,
+        "name": farm.settings.farm.name,
+        "crs": grid.crs_name,
+        "crs_wkt": grid.crs,
+        "cell_size_m": _number(grid.cell_size_m, _RATIO_DIGITS),
+        "extent": [_number(edge_m) for edge_m in grid.extent],
+    }
+
+
+def _pathway(pathway: Pathway) -> dict[str, Any]:
+    return {
+        "source_id": pathway.source_id,
+        "source_kind": pathway.source_kind,
+        "source_name": pathway.source_name,
+        "outcome": pathway.outcome,
+        "why": pathway.why,
+        "receptor_id": pathway.receptor_id,
+        "receptor_kind": pathway.receptor_kind,
+        "length_m": _number(pathway.length_m),
+        "straight_line_m": _number(pathway.straight_line_m),
+        "drop_m": _number(pathway.drop_m),
+        "mean_slope": _number(pathway.mean_slope, _RATIO_DIGITS),
+        "surfaces": [
+            {"kind": kind, "length_m": _number(length_m)}
+            for kind, length_m in pathway.surfaces
+        ],
+        "via": list(pathway.via),
+        "hollows": [_hollow(one) for one in pathway.hollows],
+        "start": {"kind": pathway.start_kind, **_place(*pathway.start)},
+        "end": _place(*pathway.end),
+        "overtops_at_m": _number(pathway.overtops_at_m),
+        "passes_near": [
+            {"id": one.id, "kind": one.kind, "distance_m": _number(one.distance_m)}
+            for one in pathway.passes_near
+        ],
+        "alternatives": [_alternative(one) for one in pathway.alternatives],
+        "cautions": list(pathway.cautions),
+    }
+
+
+def _hollow(hollow: Hollow) -> dict[str, Any]:
+    return {
+        **_place(hollow.easting_m, hollow.northing_m),
+        "capacity_l": _number(hollow.capacity_l),
+        "depth_m": _number(hollow.depth_m),
+        "level_m": _number(hollow.level_m),
+        "area_m2": _number(hollow.area_m2),
+        "held_by": hollow.held_by,
+    }
+
+
+def _alternative(alternative: Alternative) -> dict[str, Any]:
+    return {
+        "why": alternative.why,
+        "outcome": alternative.outcome,
+        "receptor_id": alternative.receptor_id,
+        "receptor_kind": alternative.receptor_kind,
+        "length_m": _number(alternative.length_m),
+        "via": list(alternative.via),
+    }
+
+
+def _site(site: Site) -> dict[str, Any]:
+    return {
+        "site_id": site.site_id,
+        "name": site.name,
+        "existing": site.existing,
+        "rank": site.rank,
+        "meets_rules": site.meets_rules,
+        "unmet": [_judgement(one) for one in site.unmet],
+        "judgements": [_judgement(one) for one in site.judgements],
+        "score": _number(site.score, _RATIO_DIGITS),
+        "criteria": {one.name: _criterion(one) for one in site.criteria},
+        "reasons": list(site.reasons),
+        **_place(site.easting_m, site.northing_m),
+        "footprint": _geojson(site.footprint),
+    }
+
+
+def _judgement(judgement: Judgement) -> dict[str, Any]:
+    return {
+        "rule": judgement.rule,
+        "says": judgement.says,
+        "verdict": judgement.verdict,
+        "need_m": _number(judgement.need_m),
+        "have_m": _number(judgement.have_m),
+        "margin": _number(judgement.margin_m),
+        "receptor_id": judgement.receptor_id,
+        "citation": judgement.citation,
+        "standing": judgement.standing,
+        "binds": judgement.binds,
+    }
+
+
+def _criterion(criterion: Criterion) -> dict[str, Any]:
+    return {
+        "value": _number(criterion.value, _RATIO_DIGITS),
+        "unit": criterion.unit,
+        "worth": _number(criterion.worth, _RATIO_DIGITS),
+        "weight": _number(criterion.weight, _RATIO_DIGITS),
+        "standing": criterion.standing,
+    }
+
+
+def _assumption(assumption: Assumption) -> dict[str, Any]:
+    value = assumption.value
+    return {
+        "what": assumption.what,
+        "value": value if isinstance(value, str) else _number(value, _RATIO_DIGITS),
+        "unit": assumption.unit,
+        "standing": assumption.standing,
+        "source": assumption.source,
+    }
+
+
+def _place(easting_m: float, northing_m: float) -> dict[str, float | None]:
+    return {"easting_m": _number(easting_m), "northing_m": _number(northing_m)}
+
+
+def _geojson(geometry: Geometry) -> dict[str, Any]:
+    in_millimetres = shapely.transform(
+        shapely.force_2d(geometry), lambda places_m: places_m.round(_DIGITS)
+    )
+    return dict(json.loads(shapely.to_geojson(in_millimetres)))
+
+
+def _number(value: float | None, digits: int = _DIGITS) -> float | None:
+    """Round a number; what JSON cannot say, such as NaN, is not known."""
+    if value is None or not math.isfinite(value):
+        return None
+    return round(float(value), digits) + 0.0  # -0.0 becomes 0.0
