@@ -33,9 +33,9 @@ SETTINGS: Final = {
 os.environ.update(SETTINGS)
 
 import pyogrio  # type: ignore[import-untyped]  # noqa: E402
-from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 import rasterio  # noqa: E402
 import rasterio._env  # noqa: E402
+from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 
 __all__ = ["check_path", "describe_read_error", "driver_of", "pyogrio", "rasterio"]
 
