@@ -76,7 +76,7 @@ _FORMAT_NAMES: Final = {
 _BEGINNING_BYTES: Final = 64
 #: A scheme has two letters or more, so that a Windows drive is none. `Path` turns
 #: "http://host" into "http:/host", hence one slash.
-_SCHEME: Final = re.compile(r"^[A-Za-z][A-Za-z0-9+.-]+:/|://")
+_SCHEME: Final = re.compile(r"(?:^|/)[A-Za-z][A-Za-z0-9+.-]+:/|://")
 
 
 def _keep_few_drivers() -> None:

@@ -61,8 +61,8 @@ class Move:
         moved = np.column_stack((east_m, north_m))
         if not np.isfinite(moved).all():
             msg = (
-                f"it lies where {self.source.name} and the ground's system do not meet; "
-                "check which system the layer is in"
+                f"it lies where {self.source.name} and the ground's system do not "
+                "meet; check which system the layer is in"
             )
             raise FeatureError(msg)
         return shapely.set_coordinates(shapely.force_2d(geometry), moved)

@@ -35,11 +35,15 @@ _NOT_OURS: Final = ("layer_styles", "qgis_projects")
 
 @dataclass(frozen=True)
 class LayerFile:
-    """Where one layer is stored: `stored_as` is its name in the file."""
+    """Where one layer is stored: `stored_as` is its name in the file.
+
+    `crs` is given for GeoJSON, whose system is read before GDAL sees the file.
+    """
 
     layer: str
     path: Path
     stored_as: str
+    crs: CRS | None = None
 
 
 @dataclass(frozen=True)
@@ -111,9 +115,15 @@ def _in_folder(path: Path, findings: Findings) -> Iterator[LayerFile]:
         try:
             check_path(file)
             _check_companions(file)
-            yield LayerFile(layer, file, _stored_name(file, layer))
+            crs = geojson_crs(file) if driver_of(file) == "GeoJSON" else None
+            yield LayerFile(layer, file, _stored_name(file, layer), crs)
         except InputError as error:
-            findings.error("features_refused", str(error), file.name, layer)
+            findings.error(refusal_code(error), str(error), file.name, layer)
+
+
+def refusal_code(error: InputError) -> str:
+    """Return the code of the notice that tells of an error."""
+    return "crs_refused" if isinstance(error, CrsError) else "features_refused"
 
 
 def _layer_called(name: str, path: Path, findings: Findings) -> str:
@@ -238,8 +248,8 @@ def _check_info(info: dict[str, Any]) -> None:
 
 def _crs_of(file: LayerFile, said: str | None) -> CRS:
     """Return the layer's system in plan."""
-    if driver_of(file.path) == "GeoJSON":
-        return geojson_crs(file.path)
+    if file.crs is not None:
+        return file.crs
     if not said:
         msg = (
             "it has no coordinate reference system; set in a GIS program the one that "
@@ -275,7 +285,7 @@ def _field_columns(
             continue
         absent = [name for name in fields if name not in found]
         start = folded(column)
-        cut = [one for one in absent if one[:_SHAPEFILE_NAME_LETTERS] == start]
+        cut = [one for one in absent if folded(one[:_SHAPEFILE_NAME_LETTERS]) == start]
         if shapefile and len(cut) == 1:
             found[cut[0]] = column
             text = f"the column '{column}' was read as '{cut[0]}', cut to 10 letters"

@@ -165,7 +165,12 @@ def _metric(dataset: Any) -> tuple[MetricCrs, list[Notice]]:
         )
         raise CrsError(msg)
     crs = parse_crs(dataset.crs.to_wkt(version="WKT2_2019"))
-    centre = dataset.transform * (dataset.width / 2.0, dataset.height / 2.0)
+    across, down = dataset.width / 2.0, dataset.height / 2.0
+    place = dataset.transform
+    centre = (
+        place.c + across * place.a + down * place.b,
+        place.f + across * place.d + down * place.e,
+    )
     metric = metric_crs(crs, centre)
     notices = []
     if metric.metres_per_unit != 1.0:
@@ -174,7 +179,8 @@ def _metric(dataset: Any) -> tuple[MetricCrs, list[Notice]]:
             f"({metric.name})"
         )
         notices.append(Notice("plan_converted", text))
-    centre_m = tuple(metric.metres_per_unit * along for along in centre)
+    metres = metric.metres_per_unit
+    centre_m = (centre[0] * metres, centre[1] * metres)
     if outside_area_of_use(metric.crs, centre_m):
         text = (
             f"it lies outside the area that {metric.name} is made for; check that its "

@@ -120,8 +120,8 @@ def _settle_inlet(
     if folded(to) in NO_OUTLET_DRAWN:
         return replace(inlet, drains_to=folded(to))
     text = (
-        f"'drains_to' is '{to[:80]}', which is no pipe, tank or watercourse and none of "
-        f"{', '.join(NO_OUTLET_DRAWN)}"
+        f"'drains_to' is '{to[:80]}', which is no pipe, tank or watercourse and none "
+        f"of {', '.join(NO_OUTLET_DRAWN)}"
         f"{_hint(to, (*outlets, *parts, *NO_OUTLET_DRAWN))}"
     )
     findings.error("reference_unknown", text, file_name, "inlets", inlet.id)

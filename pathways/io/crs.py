@@ -182,7 +182,9 @@ def _check_scale(crs: CRS, centre: tuple[float, float]) -> None:
 
 def outside_area_of_use(crs: CRS, centre: tuple[float, float]) -> bool:
     """Return whether a place lies well outside the area that a system is made for."""
-    area = crs.area_of_use
+    authority = crs.to_authority(min_confidence=100)
+    # The text of a system in a file leaves the area out; the register has it.
+    area = CRS.from_authority(*authority).area_of_use if authority else crs.area_of_use
     if area is None:
         return False
     longitude, latitude = longitude_latitude(crs, centre)

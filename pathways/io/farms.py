@@ -24,6 +24,9 @@ _FOLDER: Final = "features"
 
 #: What it means that a layer was not drawn.
 _ABSENT: Final = {
+    "inlets": (
+        "no drains were drawn: an unseen gully can carry a spill straight to the ditch"
+    ),
     "watercourses": (
         "no watercourses were drawn: what reaches water cannot be told; draw ditches "
         "and streams, dry ones too"
@@ -42,9 +45,6 @@ _ABSENT: Final = {
         "no surfaces were drawn: whether the ground soaks liquid up is not known"
     ),
 }
-_NO_DRAINS: Final = (
-    "no drains were drawn: an unseen gully can carry a spill straight to the ditch"
-)
 
 
 @dataclass(frozen=True)
@@ -247,14 +247,14 @@ def _absent(features: Features, where: str) -> Iterator[Notice]:
             "in the layer sources"
         )
         yield Notice("no_sources", text, where, "error")
-    if not features.drawn & {"inlets", "pipes"}:
-        yield Notice("layer_absent", _NO_DRAINS, where)
-    elif "inlets" not in features.drawn:
-        text = f"no inlets were drawn, only pipes; {_NO_DRAINS.partition(': ')[2]}"
-        yield Notice("layer_absent", text, where)
     for layer, text in _ABSENT.items():
         if layer not in features.drawn:
             yield Notice("layer_absent", text, where)
+        elif not getattr(features, layer):
+            # `pathways new` makes every layer, so an empty one proves no look.
+            yield Notice(
+                "layer_empty", f"{text} (the layer is there, but empty)", where
+            )
 
 
 def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:
@@ -269,7 +269,7 @@ def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:
         if path.is_file():
             with path.open("rb") as file:
                 digest = hashlib.file_digest(file, "sha256").hexdigest()
-            # A file from elsewhere gets its name only: no path of a machine in a result.
+            # A file from elsewhere gets its name only: results tell no paths.
             inside = path.is_relative_to(reading.folder)
             name = path.relative_to(reading.folder) if inside else Path(path.name)
             yield name.as_posix(), digest

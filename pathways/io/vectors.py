@@ -15,13 +15,13 @@ from typing import Any, Final
 import shapely
 from shapely import Geometry
 
-from pathways.errors import CrsError, FeatureError, InputError, Notice, RefusedError
+from pathways.errors import FeatureError, InputError, Notice, RefusedError
 from pathways.features import LAYERS, Features, fields_of
 from pathways.grid import Grid
 from pathways.io._fields import parse_field
 from pathways.io._findings import Findings
 from pathways.io._geometries import Move, move_to, settle_geometry
-from pathways.io._layers import LayerFile, RawLayer, find_layers, read_raw
+from pathways.io._layers import LayerFile, RawLayer, find_layers, read_raw, refusal_code
 from pathways.io._references import (
     Drawn,
     check_ids,
@@ -113,8 +113,8 @@ def _read(path: Path, grid: Grid | None) -> _Reading:
                 if grid is None
                 else move_to(grid, raw.crs)
             )
-        except (CrsError, FeatureError, InputError) as error:
-            code = "crs_refused" if isinstance(error, CrsError) else "features_refused"
+        except InputError as error:
+            code = refusal_code(error)
             reading.findings.error(code, str(error), file.path.name, file.layer)
             whole = False
             continue
