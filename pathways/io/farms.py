@@ -1,0 +1,275 @@
+"""One farm folder: read as a whole, or refused with every fault at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, TypeVar
+
+from pathways.assessment import Farm
+from pathways.errors import InputError, Notice, RefusedError
+from pathways.features import Features
+from pathways.io._findings import Findings
+from pathways.io._settings_file import FILE_NAME, read_settings
+from pathways.io.rasters import GroundRead, read_ground
+from pathways.io.vectors import FeaturesRead, check_features, read_features
+from pathways.settings import Settings
+
+_Read = TypeVar("_Read")
+
+_GEOPACKAGE: Final = "features.gpkg"
+_FOLDER: Final = "features"
+
+#: What it means that a layer was not drawn.
+_ABSENT: Final = {
+    "inlets": (
+        "no drains were drawn: an unseen gully can carry a spill straight to the ditch"
+    ),
+    "watercourses": (
+        "no watercourses were drawn: what reaches water cannot be told; draw ditches "
+        "and streams, dry ones too"
+    ),
+    "water_supplies": (
+        "no wells, boreholes or springs were drawn: distances to them are not judged"
+    ),
+    "barriers": (
+        "no walls, kerbs or banks were drawn: water is taken to run where they may "
+        "turn it aside"
+    ),
+    "buildings": (
+        "no buildings were drawn: water is taken to run where they may turn it aside"
+    ),
+    "surfaces": (
+        "no surfaces were drawn: whether the ground soaks liquid up is not known"
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Provenance:
+    """What a result was made from.
+
+    Parameters
+    ----------
+    inputs : tuple of (str, str)
+        File name relative to the farm folder, and the SHA-256 of its content.
+    operations : tuple of (str, str, float or None)
+        Layer, PROJ operation by which it was moved, and its accuracy [m].
+    settings : dict
+        farm.toml with every default filled in.
+    """
+
+    inputs: tuple[tuple[str, str], ...]
+    operations: tuple[tuple[str, str, float | None], ...]
+    settings: dict[str, Any]
+
+
+@dataclass(frozen=True)
+class FarmRead:
+    """A farm, and what it was read from."""
+
+    farm: Farm
+    provenance: Provenance
+
+
+@dataclass
+class _Reading:
+    """What could be read so far."""
+
+    folder: Path
+    notices: list[Notice]
+    settings: Settings | None = None
+    ground: GroundRead | None = None
+    features: FeaturesRead | None = None
+    ground_files: tuple[Path, ...] = ()
+    features_path: Path | None = None
+
+
+def read_farm(folder: Path) -> FarmRead:
+    """Read a farm.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the farm, or its farm.toml.
+
+    Returns
+    -------
+    FarmRead
+        The farm with its notices, and where everything came from.
+
+    Raises
+    ------
+    RefusedError
+        With everything that is wrong, each in one sentence with its cure.
+    """
+    reading = _read(Path(folder))
+    notices = tuple(reading.notices)
+    if (
+        any(notice.level == "error" for notice in notices)
+        or reading.settings is None
+        or reading.ground is None
+        or reading.features is None
+    ):
+        raise RefusedError(notices)
+    farm = Farm(
+        reading.ground.grid, reading.features.features, reading.settings, notices
+    )
+    provenance = Provenance(
+        tuple(_hashed(reading)),
+        reading.features.operations,
+        reading.settings.model_dump(mode="json"),
+    )
+    return FarmRead(farm, provenance)
+
+
+def check_farm(folder: Path) -> tuple[Notice, ...]:
+    """Return everything that is wrong or doubtful in a farm folder.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the farm, or its farm.toml.
+
+    Returns
+    -------
+    tuple of Notice
+        Errors and warnings; empty where there is nothing to say.
+    """
+    return tuple(_read(Path(folder)).notices)
+
+
+def _read(folder: Path) -> _Reading:
+    """Read as much as can be read, and gather what cannot."""
+    if folder.name == FILE_NAME and not folder.is_dir():
+        folder = folder.parent
+    reading = _Reading(folder, [])
+    if not folder.is_dir():
+        text = f"there is no farm folder '{folder.name}'; check its name"
+        reading.notices.append(Notice("farm_missing", text, "", "error"))
+        return reading
+    reading.settings = _gather(reading, FILE_NAME, lambda: _settings(reading))
+    if reading.settings is None:
+        return reading
+    settings = reading.settings
+    reading.ground_files = tuple(folder / name for name in settings.ground.files)
+    reading.ground = _gather(
+        reading,
+        ", ".join(settings.ground.files),
+        lambda: read_ground(reading.ground_files, settings.ground),
+    )
+    if reading.ground is not None:
+        reading.notices += reading.ground.notices
+    reading.features_path = _gather(
+        reading, _FOLDER, lambda: _features_path(folder, settings.features.path)
+    )
+    if reading.features_path is not None:
+        _read_drawing(reading, reading.features_path)
+    return reading
+
+
+def _gather(reading: _Reading, where: str, read: Callable[[], _Read]) -> _Read | None:
+    """Return what was read, or nothing after its faults were gathered."""
+    try:
+        return read()
+    except RefusedError as error:
+        reading.notices += error.notices
+    except InputError as error:
+        reading.notices.append(Notice("input_refused", str(error), where, "error"))
+    except OSError as error:
+        text = f"it cannot be read ({error.strerror}); check who may read it"
+        reading.notices.append(Notice("input_refused", text, where, "error"))
+    return None
+
+
+def _settings(reading: _Reading) -> Settings:
+    """Return the settings, with the notices that they give."""
+    path = reading.folder / FILE_NAME
+    if not path.is_file():
+        msg = (
+            f"there is no {FILE_NAME} in '{reading.folder.name}'; write an empty farm "
+            "with `pathways new` and copy it from there"
+        )
+        raise InputError(msg)
+    findings = Findings()
+    settings = read_settings(path, findings)
+    reading.notices += findings.notices
+    return settings
+
+
+def _features_path(folder: Path, named: str) -> Path:
+    """Return the GeoPackage or folder that holds the drawing."""
+    if named:
+        path = folder / named
+        if not path.exists():
+            msg = (
+                f"[features] path names '{named}', which is not there; correct it or "
+                f"leave it out to read {_GEOPACKAGE}"
+            )
+            raise InputError(msg)
+        return path
+    there = [one for one in (_GEOPACKAGE, _FOLDER) if (folder / one).exists()]
+    if len(there) == 1:
+        return folder / there[0]
+    if there:
+        msg = (
+            f"there are both {_GEOPACKAGE} and {_FOLDER}/; keep one, or name one in "
+            "[features] path"
+        )
+    else:
+        msg = (
+            f"there is neither {_GEOPACKAGE} nor a folder {_FOLDER}/; draw the sources "
+            "and the water in one of them"
+        )
+    raise InputError(msg)
+
+
+def _read_drawing(reading: _Reading, path: Path) -> None:
+    """Read the drawing, or only check it where there is no ground to place it on."""
+    if reading.ground is None:
+        found = _gather(reading, path.name, lambda: check_features(path))
+        reading.notices += found or ()
+        return
+    grid = reading.ground.grid
+    reading.features = _gather(reading, path.name, lambda: read_features(path, grid))
+    if reading.features is not None:
+        reading.notices += reading.features.notices
+        reading.notices += _absent(reading.features.features, path.name)
+
+
+def _absent(features: Features, where: str) -> Iterator[Notice]:
+    """Tell what was not drawn and matters."""
+    if not features.sources:
+        text = (
+            "no source is drawn, so there is nothing to trace; draw the filling point "
+            "in the layer sources"
+        )
+        yield Notice("no_sources", text, where, "error")
+    for layer, text in _ABSENT.items():
+        if layer not in features.drawn:
+            yield Notice("layer_absent", text, where)
+        elif not getattr(features, layer):
+            # `pathways new` makes every layer, so an empty one proves no look.
+            yield Notice(
+                "layer_empty", f"{text} (the layer is there, but empty)", where
+            )
+
+
+def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:
+    """Give each file that was read, with the SHA-256 of its content."""
+    files = [reading.folder / FILE_NAME, *reading.ground_files]
+    drawing = reading.features_path
+    if drawing is not None:
+        files += sorted(drawing.iterdir()) if drawing.is_dir() else [drawing]
+    if reading.settings is not None and reading.settings.rules.file:
+        files.append(reading.folder / reading.settings.rules.file)
+    for path in files:
+        if path.is_file():
+            with path.open("rb") as file:
+                digest = hashlib.file_digest(file, "sha256").hexdigest()
+            # A file from elsewhere gets its name only: results tell no paths.
+            inside = path.is_relative_to(reading.folder)
+            name = path.relative_to(reading.folder) if inside else Path(path.name)
+            yield name.as_posix(), digest
