@@ -143,21 +143,22 @@ def _cautions(
         yield f"Not drawn, and so not looked at: {', '.join(absent)}."
     if place.is_nominal and not site.existing:
         yield (
-            f"Drawn as a point: distances are from a disc of {weights.footprint_radius_m:g}"
-            " m around it, which is assumed; draw the outline to be exact."
+            "Drawn as a point: distances are from a disc of "
+            f"{weights.footprint_radius_m:g} m around it, which is assumed; draw the "
+            "outline to be exact."
         )
     if place.is_nominal and site.existing:
         yield (
-            "Drawn as a point: distances are from that point, and a sprayer that stands "
-            "there reaches farther."
+            "Drawn as a point: distances are from that point, and a sprayer that "
+            "stands there reaches farther."
         )
     if any(one.name == "slope" and one.value is not None for one in site.criteria):
         yield (
-            "The slope is that of the grid, which cannot show a fall of 1:100; have the "
-            "levels surveyed."
+            "The slope is that of the grid, which cannot show a fall of 1:100; have "
+            "the levels surveyed."
         )
     if weights.for_convenience > MOST_FOR_CONVENIENCE:
         yield (
-            f"Your weights give convenience {weights.for_convenience:.0%} of the whole; "
-            f"common practice is at most {MOST_FOR_CONVENIENCE:.0%}."
+            f"Your weights give convenience {weights.for_convenience:.0%} of the "
+            f"whole; common practice is at most {MOST_FOR_CONVENIENCE:.0%}."
         )
