@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import tomllib
 from collections import Counter
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import fields
-from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import Any, Final, TypeVar
@@ -30,6 +29,10 @@ _ROWS: Final[Mapping[str, type[Any]]] = {
     "setback": Setback,
     "requirement": Requirement,
     "gap": Gap,
+}
+_ADAPTERS: Final[Mapping[type[Any], TypeAdapter[Any]]] = {
+    kind: TypeAdapter(kind)
+    for kind in (Citation, Setback, Requirement, Gap, Yardstick, Weights)
 }
 _Row = TypeVar("_Row")
 
@@ -261,16 +264,11 @@ def _row(kind: type[_Row], table: Any, where: str) -> _Row:
         msg = f"{where}: it has distance_m and distance_setting; give one of the two"
         raise RulebookError(msg)
     try:
-        row: _Row = _adapter(kind).validate_python(table)
+        row: _Row = _ADAPTERS[kind].validate_python(table)
     except ValidationError as error:
         msg = f"{where}: {_sentence(error)}"
         raise RulebookError(msg) from None
     return row
-
-
-@cache
-def _adapter(kind: Hashable) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
 
 
 def _sentence(error: ValidationError) -> str:
