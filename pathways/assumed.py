@@ -18,11 +18,11 @@ class AssumedValue:
 
 @dataclass(frozen=True)
 class AssumedValues:
-    """The table of assumed values, by group and name.
+    r"""The table of assumed values, by group and name.
 
     Examples
     --------
-    >>> text = '[drains]\\nx_m = {value = 2.0, standing = "assumed", source = "s"}'
+    >>> text = '[drains]\nx_m = {value = 2.0, standing = "assumed", source = "s"}'
     >>> parse_assumed(text)["drains", "x_m"]
     2.0
     """
@@ -32,11 +32,14 @@ class AssumedValues:
     def __getitem__(self, key: tuple[str, str]) -> float:
         return self.table[key].value
 
-    def half_width_m(self, kind: str) -> float:
-        """Return the half width that is assumed for a kind of water [m]."""
-        if ("half_width_m", kind) in self.table:
-            return self["half_width_m", kind]
-        return self["half_width_m", "other"]
+    @property
+    def half_widths_m(self) -> Mapping[str, float]:
+        """Half width that is assumed for each kind of watercourse [m]."""
+        return {
+            name: entry.value
+            for (group, name), entry in self.table.items()
+            if group == "half_width_m"
+        }
 
 
 def parse_assumed(text: str) -> AssumedValues:

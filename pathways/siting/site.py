@@ -7,7 +7,42 @@ from typing import Literal
 
 from shapely import Geometry
 
+from pathways.rules import Use
+from pathways.terrain.pathway import Outcome
+
 Verdict = Literal["true", "false", "marginal", "no_rule_read"]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A place to be judged: a candidate, or where things are done already.
+
+    `footprint` is what distances are measured from; `ground` is the polygon whose
+    slope counts. Where `is_nominal`, the ground was drawn as a point and its size is
+    assumed.
+    """
+
+    site_id: str
+    name: str
+    existing: bool
+    uses: tuple[Use, ...]
+    footprint: Geometry
+    ground: Geometry
+    is_nominal: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class SiteFlow:
+    """Where liquid spilt at a site goes, and what ground drains onto the site.
+
+    `length_m` is the way to `receptor_id` [m], None where it has no end that is known;
+    `upslope_area_m2` is None where it is not known [m²].
+    """
+
+    outcome: Outcome
+    receptor_id: str
+    length_m: float | None
+    upslope_area_m2: float | None
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -94,7 +94,8 @@ class Terrain:
     def waters(self) -> tuple[Geometry, ...]:
         """Outline of each watercourse."""
         return tuple(
-            water_outline(one, self.assumed) for one in self.features.watercourses
+            water_outline(one, self.assumed.half_widths_m)
+            for one in self.features.watercourses
         )
 
     @cached_property

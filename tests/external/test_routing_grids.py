@@ -111,14 +111,30 @@ def test_accumulation_of_the_teaching_grid():
 
 def test_fill_of_a_published_ring():
     """10 x 10 test grid of richdem (tests/depressions/testdem1): 9 cells, 18 units."""
-    rows = (
-        "0000000000 0000000000 0222200000 0200222200 0222200200 0020200200 "
-        "0022200200 0000222200 0000000000 0000000000"
-    ).split()
-    want = (
-        "0000000000 0000000000 0222200000 0222222200 0222222200 0022222200 "
-        "0022222200 0000222200 0000000000 0000000000"
-    ).split()
+    rows = [
+        "0000000000",
+        "0000000000",
+        "0222200000",
+        "0200222200",
+        "0222200200",
+        "0020200200",
+        "0022200200",
+        "0000222200",
+        "0000000000",
+        "0000000000",
+    ]
+    want = [
+        "0000000000",
+        "0000000000",
+        "0222200000",
+        "0222222200",
+        "0222222200",
+        "0022222200",
+        "0022222200",
+        "0000222200",
+        "0000000000",
+        "0000000000",
+    ]
     heights = np.array([[int(one) for one in row] for row in rows], np.float32)
     filled = route(heights, on_the_rim(heights)).filled_m
     assert ["".join(str(int(one)) for one in row) for row in filled] == want

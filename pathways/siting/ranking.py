@@ -1,0 +1,161 @@
+"""Sites in order: rules first, then water, then convenience."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Final
+
+from pathways.features import Features
+from pathways.grid import Grid
+from pathways.rules import Rulebook, Use, with_given_distances
+from pathways.settings import Settings
+from pathways.siting.criteria import measure, score_of
+from pathways.siting.places import places_of
+from pathways.siting.reasons import reasons_of
+from pathways.siting.receptors import Surroundings, surroundings_of
+from pathways.siting.setbacks import judge, meets_rules
+from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow
+from pathways.siting.weights import Weights, with_given_weights
+
+#: Scores that agree to this many decimals are a tie: weights and end-points are
+#: judgement, and a third decimal of them decides nothing.
+_DECIMALS_THAT_COUNT: Final = 2
+
+#: What an existing place is told for information.
+_FOR_INFORMATION: Final[tuple[Use, ...]] = ("pad", "bed")
+
+
+def rank_sites(
+    *,
+    grid: Grid,
+    features: Features,
+    rulebook: Rulebook,
+    weights: Weights,
+    settings: Settings,
+    flows: Mapping[str, SiteFlow],
+) -> tuple[Site, ...]:
+    """Return candidates and existing places, best first, with reasons.
+
+    A site that breaks a binding rule stands below every site that does not; a broken
+    rule is no low score. Among the others, and among themselves, the weighted sum of
+    the criteria decides. Sites that agree to two decimals share their rank.
+
+    Parameters
+    ----------
+    grid : Grid
+        Heights [m].
+    features : Features
+        In the grid's coordinates.
+    rulebook : Rulebook
+        As read; the distances of `[rules]` are put in here.
+    weights : Weights
+        As read; the weights of `[siting]` are put in here.
+    settings : Settings
+        farm.toml.
+    flows : mapping of str to SiteFlow
+        By the site's id (`places_of`): where a spill goes. What is missing counts as
+        not known.
+
+    Returns
+    -------
+    tuple of Site
+
+    Raises
+    ------
+    FeatureError
+        If two places share an id.
+    SettingsError
+        If `[siting] weights` names no criterion or gives no weight.
+    """
+    rulebook = with_given_distances(rulebook, settings.rules)
+    weights = with_given_weights(weights, settings.siting.weights)
+    surroundings = surroundings_of(features, weights.assumed_half_widths_m)
+    places = {
+        place.site_id: place
+        for place in places_of(features, weights.footprint_radius_m)
+    }
+    position_error_m = settings.ground.position_error_m
+    judged = []
+    for place in places.values():
+        judgements = _judge_place(place, surroundings, rulebook, position_error_m)
+        flow = flows.get(place.site_id)
+        criteria = measure(place, grid, features, surroundings, weights, flow)
+        judged.append(_unranked(place, judgements, criteria))
+    ranked = _in_order(judged)
+    told = []
+    for site in ranked:
+        place, flow = places[site.site_id], flows.get(site.site_id)
+        reasons = reasons_of(site, place, flow, surroundings, weights)
+        told.append(replace(site, reasons=reasons + _tie(site, ranked)))
+    return tuple(told)
+
+
+def _judge_place(
+    place: Place,
+    surroundings: Surroundings,
+    rulebook: Rulebook,
+    position_error_m: float,
+) -> tuple[Judgement, ...]:
+    judgements = judge(
+        place.uses, place.footprint, surroundings, rulebook, position_error_m
+    )
+    if not place.existing:
+        return judgements
+    judged = {one.rule for one in judgements}
+    others = judge(
+        _FOR_INFORMATION, place.footprint, surroundings, rulebook, position_error_m
+    )
+    return judgements + tuple(
+        replace(one, binds=False, says=f"if a pad and bed were built here, {one.says}")
+        for one in others
+        if one.rule not in judged and one.verdict != "no_rule_read"
+    )
+
+
+def _unranked(
+    place: Place, judgements: tuple[Judgement, ...], criteria: tuple[Criterion, ...]
+) -> Site:
+    centre = place.ground.centroid
+    return Site(
+        site_id=place.site_id,
+        name=place.name,
+        existing=place.existing,
+        rank=0,
+        meets_rules=meets_rules(judgements),
+        judgements=judgements,
+        score=score_of(criteria),
+        criteria=criteria,
+        reasons=(),
+        easting_m=float(centre.x),
+        northing_m=float(centre.y),
+        footprint=place.footprint,
+    )
+
+
+def _standing_of(site: Site) -> tuple[bool, float]:
+    """Return what decides the order: a broken rule, then the score."""
+    score = -1.0 if site.score is None else round(site.score, _DECIMALS_THAT_COUNT)
+    return (site.meets_rules == "false", -score)
+
+
+def _in_order(sites: list[Site]) -> tuple[Site, ...]:
+    ordered = sorted(sites, key=lambda site: (*_standing_of(site), site.site_id))
+    standings = [_standing_of(site) for site in ordered]
+    return tuple(
+        replace(site, rank=standings.index(_standing_of(site)) + 1) for site in ordered
+    )
+
+
+def _tie(site: Site, ranked: tuple[Site, ...]) -> tuple[str, ...]:
+    equals = [
+        one.site_id
+        for one in ranked
+        if one.rank == site.rank and one.site_id != site.site_id
+    ]
+    if not equals:
+        return ()
+    return (
+        f"A tie with {', '.join(equals)}: to two decimals their scores are equal, and "
+        "the order among them is by name only.",
+    )

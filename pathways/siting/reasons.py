@@ -1,0 +1,164 @@
+"""Why a site stands where it stands, in plain words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from pathways.rules import RECEPTOR_LAYERS
+from pathways.siting.receptors import Surroundings
+from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow, Verdict
+from pathways.siting.weights import MOST_FOR_CONVENIENCE, Weights
+from pathways.terrain.pathway import Outcome
+
+_ON_RULES: Final[dict[Verdict, str]] = {
+    "true": "it keeps every distance that was read or given",
+    "false": "it breaks a rule that binds, so it stands below every site that does "
+    "not, whatever its score",
+    "marginal": "it lies too close to a limit to tell from a drawing whether it keeps "
+    "the rules",
+    "no_rule_read": "whether it keeps the rules is not known, because a rule or a "
+    "layer is missing",
+}
+
+_ON_FLOW: Final[dict[Outcome, str]] = {
+    "reaches_water": "A spill here reaches water {receptor}{length}.",
+    "enters_piped_drain": "A spill here enters a drain {receptor}{length}; until "
+    "somebody shows where it leads, it counts as connected to water.",
+    "enters_ground": "A spill here goes into the ground {receptor}{length}.",
+    "not_known": "Where a spill here goes is not known; that counts as the worst.",
+    "stops_on_surface": "A spill here stays on the surface until the next rain.",
+    "contained": "A spill here is held by what is there.",
+}
+
+
+def reasons_of(
+    site: Site,
+    place: Place,
+    flow: SiteFlow | None,
+    surroundings: Surroundings,
+    weights: Weights,
+) -> tuple[str, ...]:
+    """Return why a site stands where it stands and what would have to change.
+
+    Parameters
+    ----------
+    site : Site
+        With its rank, judgements and criteria.
+    place : Place
+        How it was drawn.
+    flow : SiteFlow or None
+        Where a spill goes.
+    surroundings : Surroundings
+        Which layers were looked at.
+    weights : Weights
+        How sites are compared.
+
+    Returns
+    -------
+    tuple of str
+        Sentences, the weightiest first.
+    """
+    told = [
+        _opening(site),
+        *(_unmet(one) for one in site.unmet if one.binds),
+        *(_check(one) for one in site.unmet if not one.binds),
+        *_silences(site),
+        _flow(flow),
+        *_marks(site.criteria),
+        *_cautions(site, place, surroundings, weights),
+    ]
+    return tuple(dict.fromkeys(told))
+
+
+def _opening(site: Site) -> str:
+    score = "without a score" if site.score is None else f"score {site.score:.2f} of 1"
+    return f"Rank {site.rank}, {score}: {_ON_RULES[site.meets_rules]}."
+
+
+def _source(judgement: Judgement) -> str:
+    standing = judgement.standing.replace("_", " ")
+    return f"[{judgement.citation}; {standing}]"
+
+
+def _unmet(judgement: Judgement) -> str:
+    verb = "Not met" if judgement.verdict == "false" else "Perhaps not met"
+    if judgement.margin_m is None:
+        change = "it would have to lie outside"
+    elif judgement.margin_m < 0:
+        change = f"it would have to lie {-judgement.margin_m:.1f} m farther off"
+    else:
+        change = "have the distance measured on the ground"
+    rule = f"{verb}: {judgement.says}"
+    return f"{rule} {_source(judgement)}. To mend it, {change}."
+
+
+def _check(judgement: Judgement) -> str:
+    return f"Ask locally, this does not bind: {judgement.says} {_source(judgement)}."
+
+
+def _silences(site: Site) -> Iterator[str]:
+    for one in site.judgements:
+        if one.verdict == "no_rule_read" and one.binds:
+            yield f"Not decided: {one.says}."
+
+
+def _flow(flow: SiteFlow | None) -> str:
+    if flow is None:
+        return "Where a spill here goes was not traced; that counts as the worst."
+    length = "" if flow.length_m is None else f" after {flow.length_m:.0f} m"
+    words = _ON_FLOW[flow.outcome].format(
+        receptor=f"({flow.receptor_id})" if flow.receptor_id else "", length=length
+    )
+    return words.replace(" .", ".").replace("  ", " ").replace(" ;", ";")
+
+
+def _marks(criteria: tuple[Criterion, ...]) -> Iterator[str]:
+    known = [(one.weight, one.worth, one) for one in criteria if one.worth is not None]
+    gains = {one.name: weight * worth for weight, worth, one in known}
+    losses = {one.name: weight * (1.0 - worth) for weight, worth, one in known}
+    for words, shares in (("for", gains), ("against", losses)):
+        name = max(shares, key=lambda one: shares[one], default="")
+        if name and shares[name] > 0:
+            one = next(criterion for criterion in criteria if criterion.name == name)
+            yield f"Most speaks {words} it: {_plain(one)}."
+    unknown = [one.name.replace("_", " ") for one in criteria if one.worth is None]
+    if unknown:
+        yield f"Not known, and counted as the worst: {', '.join(unknown)}."
+
+
+def _plain(criterion: Criterion) -> str:
+    name = criterion.name.replace("_", " ")
+    if criterion.value is None:
+        return name
+    digits = 2 if criterion.unit == "m/m" else 0
+    return f"{name} {criterion.value:.{digits}f} {criterion.unit}"
+
+
+def _cautions(
+    site: Site, place: Place, surroundings: Surroundings, weights: Weights
+) -> Iterator[str]:
+    absent = sorted(set(RECEPTOR_LAYERS.values()) - surroundings.drawn)
+    if absent:
+        yield f"Not drawn, and so not looked at: {', '.join(absent)}."
+    if place.is_nominal and not site.existing:
+        yield (
+            "Drawn as a point: distances are from a disc of "
+            f"{weights.footprint_radius_m:g} m around it, which is assumed; draw the "
+            "outline to be exact."
+        )
+    if place.is_nominal and site.existing:
+        yield (
+            "Drawn as a point: distances are from that point, and a sprayer that "
+            "stands there reaches farther."
+        )
+    if any(one.name == "slope" and one.value is not None for one in site.criteria):
+        yield (
+            "The slope is that of the grid, which cannot show a fall of 1:100; have "
+            "the levels surveyed."
+        )
+    if weights.for_convenience > MOST_FOR_CONVENIENCE:
+        yield (
+            f"Your weights give convenience {weights.for_convenience:.0%} of the "
+            f"whole; common practice is at most {MOST_FOR_CONVENIENCE:.0%}."
+        )

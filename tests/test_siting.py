@@ -1,0 +1,362 @@
+"""Sites in order: rules before scores, weights by hand, reasons in words."""
+
+import dataclasses
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import LineString, Point, box
+
+from pathways.errors import FeatureError, SettingsError
+from pathways.features import (
+    Access,
+    Candidate,
+    Exclusion,
+    Features,
+    Inlet,
+    Source,
+    Watercourse,
+    WaterSupply,
+)
+from pathways.grid import Grid
+from pathways.io.rulebooks import read_rulebook, read_weights
+from pathways.settings import (
+    GroundSettings,
+    RuleSettings,
+    Settings,
+    SitingSettings,
+)
+from pathways.siting.criteria import score_of
+from pathways.siting.places import places_of
+from pathways.siting.ranking import rank_sites
+from pathways.siting.site import Criterion, SiteFlow
+from pathways.siting.weights import with_given_weights
+
+ALL_LAYERS = frozenset(
+    {"watercourses", "water_supplies", "inlets", "pipes", "exclusions", "access"}
+)
+GIVEN = RuleSettings(watercourse_m=10.0, water_supply_m=50.0, drain_opening_m=10.0)
+WEIGHTS = read_weights()
+#: A plane of 2 cm a metre, 400 m square, that falls westwards to a river at 0.
+ROWS, COLUMNS = np.mgrid[0:200, 0:200]
+GRID = Grid((50.0 + COLUMNS * 0.04).astype(np.float32), 0.0, 400.0, 2.0, "", "local")
+RIVER = Watercourse(
+    id="river 1",
+    kind="river",
+    drawn_at="bank_top",
+    geometry=LineString([(0.0, 0.0), (0.0, 400.0)]),
+)
+
+
+def site_at(name, easting_m, northing_m=200.0):
+    """A candidate of 8 by 6 m whose western side lies so far from the river."""
+    shape = box(easting_m, northing_m, easting_m + 8.0, northing_m + 6.0)
+    return Candidate(id=name, geometry=shape)
+
+
+def flow(length_m=100.0, outcome="reaches_water", upslope_area_m2=200.0):
+    return SiteFlow(
+        outcome=outcome,
+        receptor_id="river 1",
+        length_m=length_m,
+        upslope_area_m2=upslope_area_m2,
+    )
+
+
+def ranked(*candidates, flows=None, weights=None, rulebook="generic", **layers):
+    layers = {"watercourses": (RIVER,), "drawn": ALL_LAYERS} | layers
+    settings = Settings(rules=GIVEN, siting=SitingSettings(weights=weights or {}))
+    return rank_sites(
+        grid=GRID,
+        features=Features(candidates=candidates, **layers),
+        rulebook=read_rulebook(rulebook),
+        weights=WEIGHTS,
+        settings=settings,
+        flows=flows or {},
+    )
+
+
+def criterion(site, name):
+    return next(one for one in site.criteria if one.name == name)
+
+
+# --- the order ---
+
+
+def test_a_site_that_breaks_a_rule_never_stands_above_one_that_does_not():
+    near, far = site_at("near", 5.0), site_at("far", 20.0)
+    # All that scores speaks for the near one; it breaks the rule by 5 m all the same.
+    flows = {"near": flow(200.0), "far": flow(None, "not_known", None)}
+    order = ranked(near, far, flows=flows)
+    assert [site.site_id for site in order] == ["far", "near"]
+    assert order[1].score > order[0].score
+    assert [site.meets_rules for site in order] == ["true", "false"]
+
+
+def test_a_broken_rule_is_no_score_of_nought():
+    (site,) = ranked(site_at("near", 5.0), flows={"near": flow()})
+    assert site.meets_rules == "false"
+    assert site.score > 0.3
+
+
+def test_among_sites_that_keep_the_rules_the_score_decides():
+    order = ranked(site_at("a", 30.0), site_at("b", 90.0))
+    assert [site.site_id for site in order] == ["b", "a"]
+    assert [site.rank for site in order] == [1, 2]
+
+
+def test_sites_that_agree_to_two_decimals_share_their_rank_and_say_so():
+    order = ranked(site_at("b", 50.0), site_at("a", 50.0, 100.0), site_at("c", 90.0))
+    assert [(site.site_id, site.rank) for site in order] == [
+        ("c", 1),
+        ("a", 2),
+        ("b", 2),
+    ]
+    assert any(reason.startswith("A tie with b") for reason in order[1].reasons)
+
+
+def test_no_places_give_no_sites():
+    assert ranked() == ()
+
+
+@given(
+    eastings_m=st.lists(st.floats(1.0, 380.0), min_size=1, max_size=6),
+)
+def test_no_broken_rule_ever_stands_above_a_kept_one(eastings_m):
+    order = ranked(
+        *(site_at(f"s{number}", east) for number, east in enumerate(eastings_m))
+    )
+    broken = [site.meets_rules == "false" for site in order]
+    assert broken == sorted(broken)
+
+
+# --- scores by hand ---
+
+
+def test_score_is_the_weighted_sum_by_hand():
+    # West side 50 m from the river; flow 100 m; 2,600 m² upslope; slope 0.02; a well
+    # 125 m north of its side; water and power 110 m off, the way in 20 m.
+    #   water  0.30 * 50/100   = 0.150      wells  0.10 * 125/250 = 0.050
+    #   flow   0.25 * 100/200  = 0.125      upslope 0.10 * (5000-2600)/4800 = 0.050
+    #   slope  0.15 * 1        = 0.150      supplies 0.10 * (200-110)/180 = 0.050
+    (site,) = ranked(
+        site_at("a", 50.0),
+        flows={"a": flow(100.0, "reaches_water", 2600.0)},
+        water_supplies=(
+            WaterSupply(id="w", kind="well", use="other", geometry=Point(54.0, 331.0)),
+        ),
+        access=(
+            Access(id="t", kind="water", geometry=Point(168.0, 203.0)),
+            Access(id="p", kind="power", geometry=Point(78.0, 203.0)),
+            Access(id="g", kind="gate", geometry=Point(54.0, 180.0)),
+        ),
+    )
+    assert site.score == pytest.approx(0.575, abs=1e-4)
+
+
+def measured(worth, weight):
+    return Criterion(
+        name="slope",
+        value=None,
+        unit="m/m",
+        worth=worth,
+        weight=weight,
+        standing="assumed",
+    )
+
+
+def test_what_is_not_known_lowers_the_score_as_the_worst_does():
+    known = [measured(0.8, 0.6), measured(0.5, 0.4)]
+    unknown = [measured(0.8, 0.6), measured(None, 0.4)]
+    assert score_of(known) == pytest.approx(0.6 * 0.8 + 0.4 * 0.5)
+    assert score_of(unknown) == pytest.approx(0.6 * 0.8)
+
+
+def test_nothing_known_is_no_score():
+    assert score_of([measured(None, 1.0)]) is None
+
+
+@pytest.mark.parametrize(
+    ("value", "worth"), [(-5.0, 0.0), (0.0, 0.0), (25.0, 0.25), (100.0, 1.0), (1e9, 1)]
+)
+def test_worth_runs_straight_between_its_ends(value, worth):
+    yardstick = next(one for one in WEIGHTS.criteria if one.name == "distance_to_water")
+    assert yardstick.worth(value) == pytest.approx(worth)
+
+
+# --- the way of a spill ---
+
+
+@pytest.mark.parametrize(
+    ("outcome", "value", "worth"),
+    [
+        ("reaches_water", 100.0, 0.5),
+        ("enters_piped_drain", 100.0, 0.5),
+        ("enters_ground", 100.0, 0.5),
+        ("not_known", None, None),
+        ("stops_on_surface", None, 0.5),
+        ("contained", None, 1.0),
+    ],
+)
+def test_each_outcome_is_worth_what_it_may_claim(outcome, value, worth):
+    (site,) = ranked(site_at("a", 50.0), flows={"a": flow(100.0, outcome)})
+    along = criterion(site, "distance_along_flow")
+    assert (along.value, along.worth) == (value, worth)
+
+
+def test_a_way_that_was_not_traced_counts_as_not_known():
+    (site,) = ranked(site_at("a", 50.0))
+    assert criterion(site, "distance_along_flow").worth is None
+    assert any("was not traced" in reason for reason in site.reasons)
+
+
+# --- places ---
+
+
+def test_a_candidate_drawn_as_a_point_takes_a_disc_and_says_so():
+    (site,) = ranked(Candidate(id="a", geometry=Point(50.0, 200.0)))
+    water = next(one for one in site.judgements if one.rule == "OWN-WATER")
+    assert water.have_m == pytest.approx(45.0)
+    assert any("a disc of 5 m" in reason for reason in site.reasons)
+
+
+def test_an_existing_point_is_measured_as_drawn_and_judged_for_filling():
+    fill = Source(id="fill", kind="filling_point", geometry=Point(15.0, 200.0))
+    (site,) = ranked(sources=(fill,), rulebook="england")
+    water = next(one for one in site.judgements if one.rule == "EN-OWN-WATER")
+    bed = next(one for one in site.judgements if one.rule == "EN-T32-WATER")
+    assert (site.existing, water.have_m) == (True, 15.0)
+    assert (bed.binds, bed.verdict) == (False, "true")
+
+
+def test_what_a_bed_would_need_never_decides_on_an_existing_filling_place():
+    fill = Source(id="fill", kind="filling_point", geometry=Point(50.0, 200.0))
+    spz1 = Exclusion(id="z", kind="spz1", standing="read", geometry=box(0, 0, 400, 400))
+    (site,) = ranked(sources=(fill,), rulebook="england", exclusions=(spz1,))
+    assert site.meets_rules == "true"
+    assert any("if a pad and bed were built here" in one for one in site.reasons)
+
+
+def test_only_filling_and_washing_places_are_judged_among_sources():
+    sources = tuple(
+        Source(id=kind, kind=kind, geometry=Point(50.0, 200.0))
+        for kind in ("filling_point", "washdown", "fuel_store", "midden")
+    )
+    places = places_of(Features(sources=sources), 5.0)
+    assert [place.site_id for place in places] == ["filling_point", "washdown"]
+
+
+def test_two_places_of_one_id_are_refused():
+    fill = Source(id="a", kind="filling_point", geometry=Point(15.0, 200.0))
+    with pytest.raises(FeatureError, match="share the id 'a'; give each its own"):
+        ranked(site_at("a", 50.0), sources=(fill,))
+
+
+# --- reasons ---
+
+
+def test_an_unmet_rule_is_told_in_metres_with_its_citation():
+    gully = Inlet(id="g", drains_to="unknown", geometry=Point(47.0, 203.0))
+    (site,) = ranked(site_at("a", 50.0), rulebook="scotland", inlets=(gully,))
+    told = next(one for one in site.reasons if one.startswith("Not met"))
+    assert "gully g is 3.0 m away, 7.0 m too near" in told
+    assert "SEPA" in told
+    assert "7.0 m farther off" in told
+
+
+def test_a_marginal_site_asks_to_be_measured():
+    (site,) = ranked(site_at("a", 11.0))
+    assert site.meets_rules == "marginal"
+    assert any("measure" in reason for reason in site.reasons)
+
+
+def test_position_error_of_the_farm_widens_what_is_marginal():
+    features = Features(
+        candidates=(site_at("a", 13.0),), watercourses=(RIVER,), drawn=ALL_LAYERS
+    )
+    (site,) = rank_sites(
+        grid=GRID,
+        features=features,
+        rulebook=read_rulebook("generic"),
+        weights=WEIGHTS,
+        settings=Settings(rules=GIVEN, ground=GroundSettings(position_error_m=4.0)),
+        flows={},
+    )
+    assert site.meets_rules == "marginal"
+
+
+def test_absent_layers_and_unknown_values_are_told():
+    (site,) = ranked(site_at("a", 50.0), drawn=frozenset({"watercourses"}))
+    assert any("Not drawn, and so not looked at" in one for one in site.reasons)
+    assert any("Not known, and counted as the worst" in one for one in site.reasons)
+    assert site.meets_rules == "no_rule_read"
+
+
+def test_the_slope_comes_with_what_a_grid_cannot_show():
+    (site,) = ranked(site_at("a", 50.0))
+    assert criterion(site, "slope").value == pytest.approx(0.02, abs=1e-4)
+    assert any("fall of 1:100" in reason for reason in site.reasons)
+
+
+def test_a_slope_off_the_grid_is_not_known():
+    (site,) = ranked(site_at("a", 396.0))
+    assert criterion(site, "slope").worth is None
+
+
+# --- the farm's own weights ---
+
+
+def test_own_weights_are_scaled_to_one():
+    weights = with_given_weights(WEIGHTS, {"distance_to_water": 1.30})
+    found = {one.name: one.weight for one in weights.criteria}
+    assert found["distance_to_water"] == pytest.approx(0.65)
+    assert sum(found.values()) == pytest.approx(1.0)
+    assert weights.standing == "given"
+
+
+def test_own_weights_change_the_order():
+    flows = {"a": flow(190.0), "b": flow(20.0)}
+    sites = (site_at("a", 30.0), site_at("b", 60.0))
+    only_straight = {one.name: 0.0 for one in WEIGHTS.criteria} | {
+        "distance_to_water": 1.0
+    }
+    assert ranked(*sites, flows=flows)[0].site_id == "a"
+    assert ranked(*sites, flows=flows, weights=only_straight)[0].site_id == "b"
+
+
+def test_weights_that_put_convenience_first_are_told():
+    (site,) = ranked(site_at("a", 50.0), weights={"slope": 1.0})
+    assert any("give convenience" in reason for reason in site.reasons)
+
+
+@pytest.mark.parametrize(
+    ("given_weights", "sentence"),
+    [
+        ({"slop": 0.5}, r"slop is no criterion; did you mean 'slope'\?"),
+        ({"slope": -1.0}, "slope is -1.0; a weight is a number of 0 or more"),
+        ({"slope": float("nan")}, "slope is nan; a weight is a number"),
+        ({"slope": float("inf")}, "slope is inf; a weight is a number"),
+        ({one.name: 0.0 for one in WEIGHTS.criteria}, "all are 0; give at least one"),
+    ],
+)
+def test_impossible_weights_are_refused(given_weights, sentence):
+    with pytest.raises(SettingsError, match=sentence):
+        with_given_weights(WEIGHTS, given_weights)
+
+
+def test_weights_that_do_not_add_up_are_refused():
+    with pytest.raises(ValueError, match="add up to 1"):
+        dataclasses.replace(
+            WEIGHTS,
+            criteria=tuple(
+                dataclasses.replace(one, weight=0.5) for one in WEIGHTS.criteria
+            ),
+        )
+
+
+def test_worth_that_goes_to_and_fro_is_refused():
+    with pytest.raises(ValueError, match="only rise or only fall"):
+        dataclasses.replace(
+            WEIGHTS.criteria[0], points=((0.0, 0.0), (1.0, 1.0), (2.0, 0.5))
+        )
