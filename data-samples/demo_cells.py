@@ -115,9 +115,7 @@ def rounded(ground: Numbers, deviation_m: float) -> Numbers:
     weights /= weights.sum()
     padded = np.pad(ground, steps.size, mode="reflect", reflect_type="odd")
     for axis in (0, 1):
-        padded = np.apply_along_axis(
-            np.convolve, axis, padded, weights, mode="valid"
-        )
+        padded = np.apply_along_axis(np.convolve, axis, padded, weights, mode="valid")
     return np.asarray(padded)
 
 

@@ -43,9 +43,7 @@ BOREHOLE: Final = (168.0, 262.0)
 
 #: Where the pipe from the yard's gully enters the ditch, and the land drain the stream.
 _OUTFALL: Final = plan.DITCH.interpolate(plan.DITCH.project(Point(329.0, 163.0)))
-_DRAIN_OUTFALL: Final = plan.STREAM.interpolate(
-    plan.STREAM.project(Point(392.0, 74.0))
-)
+_DRAIN_OUTFALL: Final = plan.STREAM.interpolate(plan.STREAM.project(Point(392.0, 74.0)))
 #: The ditch's assumed half width and 8 m more: where the second site lies from it [m].
 _FROM_DITCH_M: Final = 8.75
 
@@ -60,9 +58,7 @@ def _here(geometry: Geometry) -> Geometry:
 def sources() -> tuple[Source, ...]:
     """Return the places where a spill can begin."""
 
-    def source(
-        id: str, at: Geometry, kind: str, name: str, **more: Any
-    ) -> Source:
+    def source(id: str, at: Geometry, kind: str, name: str, **more: Any) -> Source:
         return Source(geometry=at, id=id, kind=kind, name=name, **more)
 
     return (
@@ -100,9 +96,7 @@ def watercourses() -> tuple[Watercourse, ...]:
             geometry=plan.STREAM, id="ST1", name="Gannet Water", half_width_m=1.6
         ),
         Watercourse(geometry=upper, id="DT1", name=name, kind="ditch", seasonal=True),
-        Watercourse(
-            geometry=under, id="DT2", name=name, kind="ditch", culverted=True
-        ),
+        Watercourse(geometry=under, id="DT2", name=name, kind="ditch", culverted=True),
         Watercourse(geometry=lower, id="DT3", name=name, kind="ditch"),
     )
 

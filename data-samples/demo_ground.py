@@ -53,7 +53,9 @@ OLD_CHANNELS: Final = (
     (LineString([(250, 70), (262, 57), (277, 58), (285, 66)]), 0.32, 2.0),
 )
 
-OLD_RIDGES: Final = Polygon([(4, 62), (60, 60), (120, 50), (196, 45), (190, -9), (4, -9)])
+OLD_RIDGES: Final = Polygon(
+    [(4, 62), (60, 60), (120, 50), (196, 45), (190, -9), (4, -9)]
+)
 
 #: Arable fields: outline, direction of work [radians] and first wheeling [m].
 WHEELED_FIELDS: Final = (
@@ -209,9 +211,7 @@ def ditch_bed(ground: Numbers) -> Numbers:
     return np.minimum.accumulate(np.maximum(bed, mouth))
 
 
-def _cut(
-    ground: Numbers, bed: Numbers, aside_m: Numbers, bank_top_m: float
-) -> Numbers:
+def _cut(ground: Numbers, bed: Numbers, aside_m: Numbers, bank_top_m: float) -> Numbers:
     """Return ground with a channel of sloping banks cut down to its bed."""
     bed_half_m = 0.4 * bank_top_m
     part = np.clip((bank_top_m - aside_m) / (bank_top_m - bed_half_m), 0.0, 1.0)

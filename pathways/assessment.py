@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
+from shapely import Point
+
+from pathways.assumed import AssumedValues
 from pathways.errors import Notice
 from pathways.features import Features
 from pathways.grid import Grid
+from pathways.rules import Rulebook
 from pathways.settings import Settings
-from pathways.siting.site import Site
+from pathways.siting.places import places_of
+from pathways.siting.ranking import rank_sites
+from pathways.siting.site import Place, Site, SiteFlow
+from pathways.siting.weights import Weights
+from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Pathway
+from pathways.terrain.tracing import lowest_of, trace
+from pathways.terrain.upslope import upslope_area_m2
+from pathways.terrain.way import follow
+from pathways.water_edge import assumed_half_width_m
 
 CAUTIONS = (
     "This is a screening aid. Walk the yard in the rain before you rely on it.",
-    "What was not drawn cannot be seen: an unseen gully or land drain can carry a spill "
-    "straight to water.",
+    "What was not drawn cannot be seen: an unseen gully or land drain can carry a "
+    "spill straight to water.",
     "Local rules and your regulator decide; have works designed and checked by those "
     "licensed to do so.",
 )
@@ -28,6 +41,15 @@ class Farm:
     features: Features
     settings: Settings
     notices: tuple[Notice, ...] = ()
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Numbers of law and judgement that an assessment uses."""
+
+    assumed: AssumedValues
+    rulebook: Rulebook
+    weights: Weights
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -52,3 +74,100 @@ class Assessment:
     notices: tuple[Notice, ...]
     cautions: tuple[str, ...] = CAUTIONS
     not_yet_assessed: tuple[str, ...] = ("arrival", "spill", "sizing")
+
+
+def assess_farm(farm: Farm, tables: Tables) -> Assessment:
+    """Trace all sources of a farm and judge its sites.
+
+    Parameters
+    ----------
+    farm : Farm
+        Ground, drawing and settings.
+    tables : Tables
+        Assumed values, rulebook and weights.
+
+    Returns
+    -------
+    Assessment
+        Pathways in the order of the sources, sites in the order of their rank.
+
+    Raises
+    ------
+    LimitError
+        If the grid is too large for the memory allowed.
+    FeatureError, SettingsError
+        If sites share an id, or the weights name no criterion.
+    """
+    terrain = Terrain(farm.grid, farm.features, tables.assumed)
+    pathways = trace(terrain)
+    places = places_of(farm.features, tables.weights.footprint_radius_m)
+    sites = rank_sites(
+        grid=farm.grid,
+        features=farm.features,
+        rulebook=tables.rulebook,
+        weights=tables.weights,
+        settings=farm.settings,
+        flows={place.site_id: _flow_from(terrain, place) for place in places},
+    )
+    return Assessment(
+        farm=farm,
+        pathways=pathways,
+        sites=sites,
+        assumptions=tuple(_assumptions(farm, tables)),
+        notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
+    )
+
+
+def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
+    """Return where liquid spilt at a site goes, from its lowest corner."""
+    area = place.footprint.area > 0
+    start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
+    way = follow(terrain, start)
+    known = way.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
+    return SiteFlow(
+        outcome=way.outcome,
+        receptor_id=way.receptor_id,
+        length_m=way.length_m if known else None,
+        upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
+    )
+
+
+def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:
+    """Yield the values that stood in for what was not given."""
+    half_widths_m = tables.assumed.half_widths_m
+    for water in farm.features.watercourses:
+        half_width_m = assumed_half_width_m(water, half_widths_m)
+        if half_width_m is not None:
+            entry = tables.assumed.table["half_width_m", water.kind]
+            yield Assumption(
+                what=f"half width of {water.kind} {water.title}",
+                value=half_width_m,
+                unit="m",
+                standing=entry.standing,
+                source=entry.source,
+            )
+    for (group, name), entry in tables.assumed.table.items():
+        if group in ("drawing", "drains", "supplies"):
+            yield Assumption(
+                what=name.removesuffix("_m").replace("_", " "),
+                value=entry.value,
+                unit="m",
+                standing=entry.standing,
+                source=entry.source,
+            )
+    yield Assumption(
+        what="position error of grid and drawing",
+        value=farm.settings.ground.position_error_m,
+        unit="m",
+        standing="given"
+        if "position_error_m" in farm.settings.ground.model_fields_set
+        else "assumed",
+        source="farm.toml [ground] position_error_m",
+    )
+    yield Assumption(
+        what="weights and value functions of sites",
+        value="see the criteria of each site",
+        unit="",
+        standing=tables.weights.standing,
+        source=tables.weights.source,
+    )

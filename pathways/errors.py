@@ -3,7 +3,7 @@
 ::
 
     PathwaysError
-    ├── InputError            the input was refused; the text says what, where and how to mend it
+    ├── InputError            the input was refused; the text says how to mend it
     │   ├── GridError         the elevation
     │   ├── CrsError          a coordinate reference system
     │   ├── FeatureError      a digitised feature

@@ -17,8 +17,8 @@ from pathways.grid import Grid
 from pathways.io.tables import read_assumed
 from pathways.settings import FarmSettings, Settings
 from pathways.siting.site import Criterion, Judgement, Site
+from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Nearby, Pathway
-from pathways.terrain.way import Terrain
 
 # The first example of a test compiles kernels, so there is no deadline; examples are
 # the same on every run, so that a failure can be repeated.

@@ -8,8 +8,8 @@ A grid is routed through its *basin graph*, without a queue over all cells:
 3. `merge_small_pits`: a pit whose lowest neighbour drains elsewhere joins it at once.
 4. `label_basins`: which pit, or which end, each cell drains to.
 5. `mark_passes`, `list_passes`: the lowest pass between each two basins that touch.
-6. `join_basins`: minimum spanning tree of the basins, rooted at the ends (Boruvka 1926);
-   the highest pass on the way to the root is the level at which a basin spills.
+6. `join_basins`: minimum spanning tree of the basins, rooted at the ends (Boruvka
+   1926); the highest pass on the way to the root is the level at which a basin spills.
 7. `carve`: the way from each pit to its pass is turned round, so that every cell drains
    without raising or cutting the ground.
 8. `fill`: the filled surface is the ground or the spill level, whichever is higher.
@@ -33,6 +33,9 @@ COLUMN_STEP = np.array([1, 1, 0, -1, -1, -1, 0, 1], np.int64)
 PIT = 8  # no way down found yet
 ENDS = 9  # the way ends here: edge, no data, water, inlet
 NOT_GROUND = 255  # no data, or inside a building
+
+PASSES = 1  # a way passes a marked place
+MISSES = 2  # it does not
 
 EXTERIOR = 1  # label of every cell that drains to an end
 _PER_DIAGONAL = float32(0.70710677)  # 1 / sqrt(2)
@@ -283,9 +286,10 @@ def _lowest_neighbour(heights, cell, offsets):
 
 @kernel
 def label_basins(steps, labels, offsets):
-    """Number the basins: 0 not ground, 1 drains to an end, 2 and up one a pit.
+    """Give each basin a number.
 
-    `labels` must be zero. Returns the pit of each number.
+    0 is no ground, 1 drains to an end, from 2 on there is one for each pit. `labels`
+    must be zero. Returns the pit of each number.
     """
     size = steps.size
     count = 2
@@ -839,6 +843,28 @@ def follow(steps, start, offsets, way):
             break
         cell = cell + offsets[step]
     return count
+
+
+@kernel
+def mark_ways_through(steps, state, offsets):
+    """Mark each cell whose way passes a marked one; in place.
+
+    `state` is `PASSES` in the marked cells and 0 elsewhere; each cell is followed only
+    as far as one whose state is known.
+    """
+    for first in range(steps.size):
+        if state[first] != 0 or steps[first] == NOT_GROUND:
+            continue
+        cell = first
+        while state[cell] == 0 and steps[cell] < PIT:
+            cell = cell + offsets[steps[cell]]
+        found = state[cell] if state[cell] != 0 else MISSES
+        cell = first
+        while state[cell] == 0:
+            state[cell] = found
+            if steps[cell] >= PIT:
+                break
+            cell = cell + offsets[steps[cell]]
 
 
 @kernel

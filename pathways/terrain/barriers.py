@@ -56,10 +56,7 @@ class OpenBarriers:
 
     def part(self, one: Point, other: Point) -> bool:
         """Whether a barrier or wall lies between two places."""
-        return bool(
-            shapely.crosses(self._lines, LineString([one, other]))
-            and not self._lines.distance(other) == 0
-        )
+        return bool(shapely.crosses(self._lines, LineString([one, other])))
 
     def cells(self, grid: Grid) -> Iterator[tuple[int, NDArray[np.int64]]]:
         """Yield each barrier and the cells that it raises."""

@@ -117,27 +117,14 @@ class Drains:
         lines: tuple[tuple[str, LineString], ...],
     ) -> Lead:
         """Follow a pipe from where it is entered to what its lower end meets."""
-        run = _from(start, pipe.geometry)
-        via, lines = (*via, pipe.id), (*lines, (pipe.id, run))
+        via = (*via, pipe.id)
+        lines = (*lines, (pipe.id, _from(start, pipe.geometry)))
         end = Point(pipe.geometry.coords[-1])
-        for water, outline in zip(self.features.watercourses, self.waters, strict=True):
-            if outline.distance(end) <= self.reach_m:
-                return self._into_water(water.id, water.kind, outline, end, via, lines)
-        for tank in self.features.tanks:
-            if tank.geometry.distance(end) <= self.reach_m:
-                return self._into_tank(tank, end, via, lines)
-        for other in self.features.pipes:
-            if other.id not in via and other.geometry.distance(end) <= self.reach_m:
-                return self._lead(other.id, end, via, lines)
-        for inlet in self.features.inlets:
-            near = inlet.geometry.distance(end) <= self.reach_m
-            if near and inlet.drains_to not in ("capped", pipe.id):
-                return self._lead(inlet.drains_to, end, (*via, inlet.id), lines)
-        seen = any(
-            one.kind == "outfall_seen" and one.geometry.distance(end) <= self.reach_m
-            for one in self.features.observations
-        )
-        if pipe.kind == "culvert" or seen:
+        met = self._met_at(end, pipe, via)
+        if met is not None:
+            drains_to, through = met
+            return self._lead(drains_to, end, (*via, *through), lines)
+        if pipe.kind == "culvert" or self._seen_at(end):
             return Lead(ends="surface", via=via, lines=lines, place=end)
         if pipe.kind == "land_drain":
             return Lead(
@@ -149,6 +136,35 @@ class Drains:
                 place=end,
             )
         return Lead(ends="unknown", via=via, lines=lines, place=end)
+
+    def _met_at(
+        self, end: Point, pipe: Pipe, via: tuple[str, ...]
+    ) -> tuple[str, tuple[str, ...]] | None:
+        """Return what a pipe's end drains to, and the inlet that lies between."""
+
+        def near(shape: Geometry) -> bool:
+            return bool(shape.distance(end) <= self.reach_m)
+
+        for water, outline in zip(self.features.watercourses, self.waters, strict=True):
+            if near(outline):
+                return water.id, ()
+        for tank in self.features.tanks:
+            if near(tank.geometry):
+                return tank.id, ()
+        for other in self.features.pipes:
+            if other.id not in via and near(other.geometry):
+                return other.id, ()
+        for inlet in self.features.inlets:
+            if inlet.drains_to not in ("capped", pipe.id) and near(inlet.geometry):
+                return inlet.drains_to, (inlet.id,)
+        return None
+
+    def _seen_at(self, end: Point) -> bool:
+        """Whether somebody saw an outfall where a pipe ends."""
+        return any(
+            one.kind == "outfall_seen" and one.geometry.distance(end) <= self.reach_m
+            for one in self.features.observations
+        )
 
     def _into_water(
         self,
@@ -252,7 +268,7 @@ def find_drains(
             )
         )
         if pipe.kind == "pipe":
-            notices.append(_unfed(pipe, features, reach_m))
+            notices.append(_unfed(pipe, features))
     drains = Drains(features, tuple(waters), reach_m, tuple(openings))
     notices += [
         notice
@@ -291,7 +307,7 @@ def _fed_by_something(
     )
 
 
-def _unfed(pipe: Pipe, features: Features, reach_m: float) -> Notice:
+def _unfed(pipe: Pipe, features: Features) -> Notice:
     """Return the warning for a pipe that nothing drains to."""
     start = Point(pipe.geometry.coords[0])
     text = f"nothing drains into the upper end of pipe {pipe.id!r}"

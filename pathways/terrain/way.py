@@ -2,27 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from functools import cached_property
+from dataclasses import dataclass, replace
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
-from shapely import Geometry, LineString, Point
+from shapely import LineString, Point
 from shapely.ops import nearest_points, substring
 
-from pathways.assumed import AssumedValues
-from pathways.features import Features, Observation
-from pathways.grid import Grid
-from pathways.terrain.barriers import OpenBarriers, open_barriers
-from pathways.terrain.drainage import MEMORY_LIMIT_BYTES, Drainage, route
-from pathways.terrain.drains import Drains, Lead, Opening, find_drains
+from pathways.features import Observation
+from pathways.terrain.drains import Lead
 from pathways.terrain.hollows import hollows_along
+from pathways.terrain.landscape import Flow, Terrain
 from pathways.terrain.line import cut_at, drawn_line, ending_at
 from pathways.terrain.pathway import Hollow, Leg, Outcome
-from pathways.terrain.surface import NOBODY, Ground, Role, condition, open_cell_near
-from pathways.water_edge import water_outline
+from pathways.terrain.seen import dye_cautions, dye_lead, meeting
+from pathways.terrain.surface import NOBODY, Ground, Role, open_cell_near
 
 #: Line and drainage network may end this many cells apart before a reader is told.
 _PARTED_CELLS = 5
@@ -59,97 +53,6 @@ class Way:
         """Return the way with one more leg and other changes."""
         legs = (*self.legs, leg) if leg is not None else self.legs
         return replace(self, legs=legs, **changes)  # type: ignore[arg-type]
-
-
-@dataclass(frozen=True)
-class Flow:
-    """A conditioned ground and where its water goes."""
-
-    ground: Ground
-    drainage: Drainage
-
-
-@dataclass(frozen=True)
-class Terrain:
-    """Everything that decides where liquid goes on one farm.
-
-    Parameters
-    ----------
-    grid : Grid
-        The ground as measured.
-    features : Features
-        What is drawn.
-    assumed : AssumedValues
-        Widths and reaches used where nothing was given.
-    memory_limit_bytes : int
-        Refuse rather than use more.
-    """
-
-    grid: Grid
-    features: Features
-    assumed: AssumedValues
-    memory_limit_bytes: int = field(default=MEMORY_LIMIT_BYTES, repr=False)
-
-    @cached_property
-    def waters(self) -> tuple[Geometry, ...]:
-        """Outline of each watercourse."""
-        return tuple(
-            water_outline(one, self.assumed.half_widths_m)
-            for one in self.features.watercourses
-        )
-
-    @cached_property
-    def barriers(self) -> OpenBarriers:
-        """Barriers with gates and gaps cut."""
-        return open_barriers(self.features, self.assumed, self.grid.cell_size_m)
-
-    @cached_property
-    def drains(self) -> Drains:
-        """Openings and where they lead."""
-        return find_drains(
-            self.features, self.waters, self.assumed, self.grid.cell_size_m
-        )
-
-    @cached_property
-    def flow(self) -> Flow:
-        """Water with all drains working."""
-        return self._flow(self.drains.openings)
-
-    @cached_property
-    def flow_past_drains(self) -> Flow:
-        """Water with every opening blocked, frozen or overwhelmed."""
-        return self._flow(())
-
-    def _flow(self, openings: Sequence[Opening]) -> Flow:
-        ground = condition(
-            self.grid, self.features, self.waters, self.barriers, openings
-        )
-        return Flow(
-            ground,
-            route(
-                ground.heights_m,
-                ground.kinds,
-                memory_limit_bytes=self.memory_limit_bytes,
-            ),
-        )
-
-    @property
-    def observation_reach_m(self) -> float:
-        """How near a way must come to an observed line to meet it [m]."""
-        return max(
-            self.assumed["drawing", "observation_reach_m"], 2 * self.grid.cell_size_m
-        )
-
-    def water_near(self, place: Point, reach_m: float) -> int | None:
-        """Return the nearest open water within reach of a place, or None."""
-        near = [
-            (outline.distance(place), index)
-            for index, outline in enumerate(self.waters)
-            if not self.features.watercourses[index].culverted
-        ]
-        if not near or min(near)[0] > reach_m:
-            return None
-        return min(near)[1]
 
 
 @dataclass(frozen=True)
@@ -203,9 +106,9 @@ def follow(
         if cell is None:
             return _off_ground(terrain, way, place)
         run = _run(flow, place, cell)
-        met = _meet(terrain, run.line, seen) if as_seen else None
+        met = meeting(terrain, run.line, seen) if as_seen else None
         if met is not None:
-            way, place = _as_seen(terrain, flow, way, run, met)
+            way, place = _as_seen(terrain, way, run, met)
             seen.add(met[0])
             if way.ends:
                 return way
@@ -266,65 +169,6 @@ def _ending(ground: Ground, cell: int) -> tuple[int, int, int]:
         int(ground.water_at.ravel()[cell]),
         int(ground.opening_at.ravel()[cell]),
     )
-
-
-def _meet(
-    terrain: Terrain, line: LineString, seen: set[int]
-) -> tuple[int, float, float] | None:
-    """Return the first observed line that a way meets: which, where on each [m]."""
-    reach_m = terrain.observation_reach_m
-    best: tuple[float, int, float] | None = None
-    for index, observation in enumerate(terrain.features.observations):
-        if index in seen or observation.kind != "flow_seen":
-            continue
-        observed = observation.geometry
-        if not isinstance(observed, LineString):
-            continue
-        near = line.intersection(observed.buffer(reach_m))
-        if near.is_empty:
-            continue
-        at = min(line.project(Point(one)) for one in shapely.get_coordinates(near))
-        along = observed.project(line.interpolate(at))
-        if along >= observed.length - reach_m or _agrees(
-            line, observed, along, reach_m
-        ):
-            continue
-        if best is None or at < best[0]:
-            best = (at, index, along)
-    return None if best is None else (best[1], best[0], best[2])
-
-
-def _agrees(
-    line: LineString, observed: LineString, along: float, reach_m: float
-) -> bool:
-    """Whether a way keeps to an observed line from where it meets it to its end."""
-    rest = substring(observed, along, observed.length)
-    return bool(
-        shapely.covered_by(shapely.segmentize(rest, reach_m), line.buffer(reach_m))
-    )
-
-
-def _as_seen(
-    terrain: Terrain, flow: Flow, way: Way, run: _Run, met: tuple[int, float, float]
-) -> tuple[Way, Point]:
-    """Go on as it was seen: to the observed line, and down it to its end."""
-    index, at, along = met
-    observation = terrain.features.observations[index]
-    before = cut_at(run.line, at)
-    if before.length > 0:
-        way = way.and_then(Leg(kind="surface", line=before))
-    rest = substring(observation.geometry, along, observation.geometry.length)
-    joined = LineString([before.coords[-1], *rest.coords])
-    way = way.and_then(
-        Leg(kind="observed", line=joined, through=observation.id),
-        observed=(*way.observed, observation),
-        hollows=way.hollows,
-    )
-    place = Point(rest.coords[-1])
-    water = terrain.water_near(place, terrain.observation_reach_m)
-    if water is None:
-        return way, place
-    return _into_water(terrain, way, water, place), place
 
 
 def _into_water(terrain: Terrain, way: Way, water: int, place: Point) -> Way:
@@ -400,7 +244,7 @@ def _down(
 ) -> tuple[Way, Point]:
     """Go down an opening, to where its drains end or come out."""
     it = terrain.drains.openings[opening]
-    lead = _dye_lead(terrain, it) or terrain.drains.lead_of(it)
+    lead = dye_lead(terrain, it) or terrain.drains.lead_of(it)
     legs = tuple(
         Leg(kind="pipe" if through else "joined", line=line, through=through)
         for through, line in lead.lines
@@ -411,7 +255,7 @@ def _down(
         legs=(*way.legs, *legs),
         via=(*way.via, *via),
         taken=(*way.taken, opening),
-        cautions=(*way.cautions, *_dye_cautions(terrain, it)),
+        cautions=(*way.cautions, *dye_cautions(terrain, it)),
     )
     place = (
         lead.place if lead.place is not None else Point(way.legs[-1].line.coords[-1])
@@ -478,40 +322,24 @@ def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -
     return replace(way, cautions=(*way.cautions, caution))
 
 
-def _dye_lead(terrain: Terrain, opening: Opening) -> Lead | None:
-    """Return where dye from an opening came out, which outweighs what is drawn."""
-    reach_m = terrain.observation_reach_m
-    for observation in terrain.features.observations:
-        if observation.kind != "dye_arrived":
-            continue
-        shape = observation.geometry
-        poured = Point(shape.coords[0])
-        by_line = shape.length > 0 and opening.geometry.distance(poured) <= reach_m
-        if observation.from_id != opening.id and not by_line:
-            continue
-        place = Point(shape.coords[-1])
-        places = (
-            [*shape.coords] if shape.length > 0 else [opening.geometry.centroid, place]
-        )
-        line = LineString(places)
-        water = terrain.water_near(place, reach_m)
-        feature = None if water is None else terrain.features.watercourses[water]
-        return Lead(
-            ends="surface" if feature is None else "water",
-            via=(),
-            lines=((observation.id, line),),
-            receptor_id="" if feature is None else feature.id,
-            receptor_kind="" if feature is None else feature.kind,
-            place=place,
-        )
-    return None
-
-
-def _dye_cautions(terrain: Terrain, opening: Opening) -> tuple[str, ...]:
-    """Return what dye tests at an opening do not prove."""
-    return tuple(
-        f"Dye poured into {opening.id} was not seen ({one.date or 'no date given'}): "
-        "that does not prove that nothing arrives."
-        for one in terrain.features.observations
-        if one.kind == "dye_absent" and one.from_id == opening.id
+def _as_seen(
+    terrain: Terrain, way: Way, run: _Run, met: tuple[int, float, float]
+) -> tuple[Way, Point]:
+    """Go on as it was seen: to the observed line, and down it to its end."""
+    index, at, along = met
+    observation = terrain.features.observations[index]
+    before = cut_at(run.line, at)
+    if before.length > 0:
+        way = way.and_then(Leg(kind="surface", line=before))
+    rest = substring(observation.geometry, along, observation.geometry.length)
+    joined = LineString([before.coords[-1], *rest.coords])
+    way = way.and_then(
+        Leg(kind="observed", line=joined, through=observation.id),
+        observed=(*way.observed, observation),
+        hollows=way.hollows,
     )
+    place = Point(rest.coords[-1])
+    water = terrain.water_near(place, terrain.observation_reach_m)
+    if water is None:
+        return way, place
+    return _into_water(terrain, way, water, place), place

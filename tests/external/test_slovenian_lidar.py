@@ -20,8 +20,8 @@ from shapely import Point
 from pathways.features import Features, Source, Watercourse
 from pathways.grid import Grid
 from pathways.io.tables import read_assumed
+from pathways.terrain.landscape import Terrain
 from pathways.terrain.tracing import trace
-from pathways.terrain.way import Terrain
 
 DATA = Path(__file__).parent / "data" / "slovenia_north_1m"
 STARTS = json.loads((DATA / "slovenia_north_1m_reference.json").read_text())["starts"]

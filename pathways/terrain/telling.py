@@ -1,0 +1,122 @@
+"""What is told of a way: what it crosses, what it passes, what to beware of."""
+
+from __future__ import annotations
+
+import shapely
+from shapely import Geometry, LineString, Point
+
+from pathways.features import Source, Surface
+from pathways.terrain.alternatives import Other, Start, ground_of
+from pathways.terrain.landscape import Terrain
+from pathways.terrain.pathway import Nearby
+from pathways.terrain.way import Way
+
+_TREATED_AS_DOMESTIC = "The use of {} is not known; it is treated as a domestic supply."
+
+
+def height_at(terrain: Terrain, place: Point) -> float:
+    """Return the measured height of the cell at a place [m]; NaN where unknown."""
+    cell = terrain.grid.cell_at(place.x, place.y)
+    return float("nan") if cell is None else float(terrain.grid.heights_m[cell])
+
+
+def any_water_on_grid(terrain: Terrain) -> bool:
+    """Whether any open water lies on the grid."""
+    return bool((terrain.flow.ground.water_at >= 0).any())
+
+
+def straight_line_m(terrain: Terrain, shape: Geometry) -> float | None:
+    """Return the distance in plan to the nearest water's edge of any kind [m]."""
+    if not terrain.waters:
+        return None
+    return float(min(shape.distance(outline) for outline in terrain.waters))
+
+
+def surfaces_under(terrain: Terrain, way: Way) -> tuple[tuple[str, float], ...]:
+    """Return the surfaces that a way crosses, in its order, and over what length [m].
+
+    Where two are drawn over each other, the smaller one lies on top.
+    """
+    drawn = sorted(terrain.features.surfaces, key=lambda one: one.geometry.area)
+    stretches: list[tuple[str, float]] = []
+    for leg in way.legs:
+        if leg.kind not in ("surface", "observed"):
+            continue
+        for kind, length_m in _split_by(leg.line, drawn):
+            before_m = 0.0
+            if stretches and stretches[-1][0] == kind:
+                before_m = stretches.pop()[1]
+            stretches.append((kind, before_m + length_m))
+    return tuple(stretches)
+
+
+def _split_by(line: LineString, drawn: list[Surface]) -> list[tuple[str, float]]:
+    """Return the stretches of a line by what they lie on."""
+    rest: Geometry = line
+    parts: list[tuple[float, str, float]] = []
+    for surface in drawn:
+        for part in _lines(rest.intersection(surface.geometry)):
+            parts.append(
+                (line.project(Point(part.coords[0])), surface.kind, part.length)
+            )
+        rest = rest.difference(surface.geometry)
+    for part in _lines(rest):
+        parts.append((line.project(Point(part.coords[0])), "not_drawn", part.length))
+    return [(kind, length_m) for _, kind, length_m in sorted(parts) if length_m > 0]
+
+
+def _lines(shape: Geometry) -> list[LineString]:
+    """Return the lines of a shape."""
+    return [
+        part
+        for part in shapely.get_parts(shape)
+        if isinstance(part, LineString) and not part.is_empty
+    ]
+
+
+def passes_near(terrain: Terrain, start: Start, way: Way) -> tuple[Nearby, ...]:
+    """Return the wells, springs and inlets near a way, the nearest first."""
+    ground = ground_of(way, start)
+    features, assumed = terrain.features, terrain.assumed
+    near = [
+        Nearby(id=one.id, kind=one.kind, distance_m=ground.distance(one.geometry))
+        for one in features.water_supplies
+        if ground.distance(one.geometry) <= assumed["supplies", "passes_near_m"]
+    ]
+    near += [
+        Nearby(id=one.id, kind=one.kind, distance_m=ground.distance(one.geometry))
+        for one in features.inlets
+        if ground.distance(one.geometry) <= assumed["drains", "inlet_reach_m"]
+        and one.id not in way.via
+    ]
+    return tuple(sorted(near, key=lambda one: (one.distance_m, one.id)))
+
+
+def cautions_of(
+    terrain: Terrain, source: Source, way: Way, others: list[Other]
+) -> tuple[str, ...]:
+    """Return what a reader must know of one way."""
+    cautions = list(way.cautions)
+    for one in others:
+        if one.top and one.way.outcome == "enters_piped_drain":
+            cautions.append(
+                f"{one.way.via[0]} near the way has no known outlet: treat it as joined "
+                "to water until somebody shows that it is not."
+            )
+    for observation in way.observed:
+        cautions.append(
+            f"What was seen ({observation.title or observation.kind}, "
+            f"{observation.date or 'no date given'}) overrules the grid here."
+        )
+    for hollow in way.hollows:
+        if hollow.held_by:
+            cautions.append(
+                f"Liquid stands {hollow.depth_m:.2f} m deep ({hollow.capacity_l:.0f} l) "
+                f"before it overtops {hollow.held_by}."
+            )
+    ground = shapely.union_all([leg.line for leg in way.legs] or [source.geometry])
+    for supply in terrain.features.water_supplies:
+        near_m = terrain.assumed["supplies", "passes_near_m"]
+        if supply.use == "unknown" and ground.distance(supply.geometry) <= near_m:
+            cautions.append(_TREATED_AS_DOMESTIC.format(supply.title))
+    return tuple(dict.fromkeys(cautions))
