@@ -10,6 +10,9 @@ from typing import Final
 LONGEST_SHOWN: Final = 200
 LONGEST_SENTENCE: Final = 2000
 
+#: Between a number and its unit, so that no line breaks there.
+_NO_BREAK: Final = "\u00a0"
+
 #: Characters that turn the direction of writing and so could hide what a name says
 #: (Unicode Standard Annex 9, table of explicit directional formatting characters).
 _DIRECTION_MARKS: Final = frozenset(
@@ -199,63 +202,63 @@ def plain(code: str, catalogue: Mapping[str, str] = KINDS) -> str:
 
 
 def metres(length_m: float) -> str:
-    """Say a length.
+    r"""Say a length.
 
     Examples
     --------
     >>> metres(57.6), metres(3.14159), metres(0.0)
-    ('58 m', '3.1 m', '0 m')
+    ('58\xa0m', '3.1\xa0m', '0\xa0m')
     """
     whole_from_m = 9.95
     if length_m >= whole_from_m:
-        return f"{length_m:,.0f} m"
-    return f"{length_m:.1f}".removesuffix(".0") + " m"
+        return f"{length_m:,.0f}{_NO_BREAK}m"
+    return f"{length_m:.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
 
 
 def metres_there(length_m: float) -> str:
-    """Say a distance that must be long enough: never rounded up to what is needed.
+    r"""Say a distance that must be long enough: never rounded up to what is needed.
 
     Examples
     --------
     >>> metres_there(9.96)
-    '9.9 m'
+    '9.9\xa0m'
     """
     tenths = math.floor(round(length_m * 10, 6))
-    return f"{tenths / 10:,.1f}".removesuffix(".0") + " m"
+    return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
 
 
 def metres_needed(length_m: float) -> str:
     """Say a distance that is needed, with all the digits that it was given with."""
-    return f"{length_m:,g} m"
+    return f"{length_m:,g}{_NO_BREAK}m"
 
 
 def deep(depth_m: float) -> str:
-    """Say a depth of water.
+    r"""Say a depth of water.
 
     Examples
     --------
     >>> deep(0.062), deep(1.25), deep(0.002)
-    ('6 cm deep', '1.2 m deep', 'less than 1 cm deep')
+    ('6\xa0cm deep', '1.2\xa0m deep', 'less than 1\xa0cm deep')
     """
     if depth_m < 0.01:  # noqa: PLR2004 - a centimetre
-        return "less than 1 cm deep"
+        return f"less than 1{_NO_BREAK}cm deep"
     if depth_m < 1.0:
-        return f"{depth_m * 100:.0f} cm deep"
+        return f"{depth_m * 100:.0f}{_NO_BREAK}cm deep"
     return f"{metres(depth_m)} deep"
 
 
 def litres(volume_l: float) -> str:
-    """Say a volume to two figures, as heights that are centimetres out allow.
+    r"""Say a volume to two figures, as heights that are centimetres out allow.
 
     Examples
     --------
     >>> litres(243.7), litres(18_312), litres(0.4)
-    ('240 l', '18,000 l', 'less than 1 l')
+    ('240\xa0l', '18,000\xa0l', 'less than 1\xa0l')
     """
     if volume_l < 1:
-        return "less than 1 l"
+        return f"less than 1{_NO_BREAK}l"
     digits = max(0, math.floor(math.log10(volume_l)) - 1)
-    return f"{round(volume_l, -digits):,.0f} l"
+    return f"{round(volume_l, -digits):,.0f}{_NO_BREAK}l"
 
 
 def fall(slope: float) -> str:

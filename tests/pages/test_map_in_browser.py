@@ -179,6 +179,25 @@ def test_flags_do_not_hide_each_other(browser, assessment, width, height):
             assert apart, (one, other)
 
 
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_chosen_flags_do_not_lie_under_buttons(browser, assessment, width, height):
+    browser.open(map_page(assessment), width=width, height=height)
+    find_all(browser, "#sources tbody button")[0].click()
+    settle(browser)
+    hidden = run(
+        browser,
+        """
+        return [...document.querySelectorAll('.flag.chosen .face, .flag.post .face')]
+          .filter((face) => {
+            const box = face.getBoundingClientRect();
+            const middle = [box.x + box.width / 2, box.y + box.height / 2];
+            return !face.contains(document.elementFromPoint(...middle));
+          }).map((face) => face.textContent);
+        """,
+    )
+    assert hidden == []
+
+
 def test_legend_switches_a_layer_off(opened):
     find(opened, ".legend summary").click()
     before = len(find_all(opened, ".leaflet-pane path"))

@@ -65,10 +65,9 @@ function swatch(kind, style) {
   return picture;
 }
 
-/* Flags that would hide each other move aside, each to the first free place, and keep a
-   line to where they belong. Labels stand where no flag does, or not at all. */
-function spread(map, flags, labels) {
-  const taken = [];
+/* Flags that would hide each other, or lie where something is taken already, move aside,
+   each to the first free place, and keep a line to where they belong. Labels stand where no flag does, or not at all. */
+function spread(map, flags, labels, taken) {
   const free = (here) => taken.every((there) => here.left >= there.left + there.wide
     || there.left >= here.left + here.wide || here.top >= there.top + there.high || there.top >= here.top + here.high);
   const round = [[0, -1], [1, -1], [1, 0], [1, 1], [0, 1], [-1, 1], [-1, 0], [-1, -1]];

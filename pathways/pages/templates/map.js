@@ -112,7 +112,8 @@ function showFarm(map, picture) {
     });
     way.alternatives.forEach((other) => other.legs.forEach((leg) => {
       strokes(other.style, leg.kind, true).forEach((stroke) => {
-        geometry(others, leg.geometry, stroke).bindPopup(note(other.says)).addTo(others.group);
+        const line = geometry(others, leg.geometry, stroke).bindPopup(note(other.says)).addTo(others.group);
+        item.bounds.extend(line.getBounds());
       });
       others.legend.set(others.name, ['other', other.style]);
     }));
@@ -137,9 +138,21 @@ function showFarm(map, picture) {
     items.set(key, item);
   });
 
+  /* Where buttons lie no flag can be seen; the open legend is too large to keep clear of. */
+  function buttons() {
+    const frame = map.getContainer().getBoundingClientRect();
+    const lying = document.querySelectorAll('.leaflet-bar, .whole, .north, .legend:not([open])');
+    return [...lying].map((one) => one.getBoundingClientRect()).map((box) => {
+      const at = map.containerPointToLayerPoint([box.left - frame.left, box.top - frame.top]);
+      return { left: at.x, top: at.y, wide: box.width, high: box.height };
+    });
+  }
+
   function place() {
-    const all = [...chosen.posts, ...[...items.values()].map((item) => item.flag)];
-    spread(map, all, labels.filter((one) => map.hasLayer(one.layer.group)));
+    const own = items.get(chosen.key);
+    const rest = [...items.values()].filter((item) => item !== own).map((item) => item.flag);
+    const all = [...(own ? [own.flag] : []), ...chosen.posts, ...rest];
+    spread(map, all, labels.filter((one) => map.hasLayer(one.layer.group)), buttons());
   }
 
   /* ---- choosing ---- */
@@ -212,7 +225,7 @@ function showFarm(map, picture) {
     item.button = element('button', { type: 'button', 'aria-pressed': 'false' },
       element('span', { class: 'letter ' + kind }, item.given.letter), element('span', {}, item.given.title));
     item.row = element('tr', {}, element('th', { scope: 'row' }, item.button),
-      ...cells.map((cell) => element('td', {}, cell)));
+      ...cells.map(([head, cell]) => element('td', { 'data-head': head }, cell)));
     item.row.addEventListener('click', () => choose(key));
     return item.row;
   }
@@ -223,12 +236,12 @@ function showFarm(map, picture) {
     hint('sources', data.ways.length ? words.sources_hint : words.no_sources);
     if (data.ways.length) {
       table('sources', [words.source, words.outcome, words.length], data.ways.map((way) =>
-        row('way-' + way.letter, 'start', verdict(way, way.verdict), way.length)));
+        row('way-' + way.letter, 'start', [words.outcome, verdict(way, way.verdict)], [words.length, way.length])));
     }
     hint('sites', data.sites.length ? words.sites_hint : words.no_sites);
     if (data.sites.length) {
       table('sites', [words.site, words.rules], data.sites.map((site) =>
-        row('site-' + site.letter, 'rank', site.verdict)));
+        row('site-' + site.letter, 'rank', [words.rules, site.verdict])));
     }
   }
 
