@@ -14,7 +14,7 @@ from pathways.assessment import Assessment, Assumption
 from pathways.errors import Notice
 from pathways.features import Feature, Features
 from pathways.pages import palette, words
-from pathways.pages.naming import called
+from pathways.pages.naming import called, verdict_of, way_title
 from pathways.pages.offline import (
     OfflineFigure,
     json_inside,
@@ -23,9 +23,10 @@ from pathways.pages.offline import (
     template_text,
 )
 from pathways.pages.places import Places
+from pathways.pages.posts import hollow_told
 from pathways.pages.relief import Relief, relief
 from pathways.pages.site_story import site_story
-from pathways.pages.story import Story, hollow_told, verdict_of, way_story, way_title
+from pathways.pages.story import Story, way_story
 from pathways.siting.site import Site
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
 

@@ -67,3 +67,22 @@ def receptor_name(way: Pathway | Alternative, features: Features) -> str:
     if known or not way.receptor_kind:
         return name
     return f"{words.plain(way.receptor_kind)} {name}"
+
+
+def way_title(pathway: Pathway) -> str:
+    """Return what a way is called: its source and, where told, the start there."""
+    name = words.shown(pathway.source_name)
+    kind = words.capital(words.plain(pathway.source_kind))
+    title = name or f"{kind} {words.shown(pathway.source_id)}"
+    start = words.STARTS[pathway.start_kind]
+    return f"{title}, {start}" if start else title
+
+
+def verdict_of(pathway: Pathway | Alternative, features: Features) -> str:
+    """Return where a way ends, in words that are the same on the whole page."""
+    if pathway.outcome == "not_known":
+        why = getattr(pathway, "why", "")
+        return f"Not known: {words.plain(why, words.WHY)}" if why else "Not known"
+    if pathway.outcome == "contained" and pathway.receptor_id:
+        return f"Held by {receptor_name(pathway, features)} while it is maintained"
+    return words.OUTCOMES[pathway.outcome]

@@ -26,9 +26,10 @@ from pathways.pages import palette, words
 from pathways.pages.map import map_page
 from pathways.pages.offline import OfflineFigure, json_inside, script_tag
 from pathways.pages.places import Places
+from pathways.pages.posts import covers_along, staging_posts
 from pathways.pages.relief import MOST_PIXELS, relief, shade, warped
 from pathways.pages.site_story import site_story
-from pathways.pages.story import covers_along, staging_posts, way_story
+from pathways.pages.story import way_story
 from pathways.terrain.pathway import OUTCOMES
 
 CRS_WKT = CRS.from_epsg(27700).to_wkt("WKT2_2019")
@@ -377,6 +378,26 @@ def test_way_without_a_leg_is_told(assessment):
 def test_held_way_names_what_holds_it(assessment):
     story = way_story(way(assessment, "D1"), assessment.farm.features)
     assert story.verdict == "Held by tank T1 while it is maintained"
+
+
+def test_drain_in_which_the_drawn_way_ends_is_named(assessment):
+    whole = way(assessment, "F1")
+    pathway = dataclasses.replace(
+        whole,
+        outcome="enters_piped_drain",
+        receptor_id="",
+        receptor_kind="",
+        legs=whole.legs[:1],
+        length_m=whole.legs[0].line.length,
+        via=("G2",),
+        hollows=(),
+    )
+    story = way_story(pathway, assessment.farm.features)
+    assert "then enters gully G2, and goes into a piped drain" in story.summary
+    assert story.posts[-1].says == (
+        "Enters gully G2. Enters a piped drain with unknown outlet: treat it as "
+        "reaching water."
+    )
 
 
 def test_covers_are_told_in_the_order_of_the_way(assessment):
