@@ -1,0 +1,307 @@
+"""The interactive map of one farm: one file that opens without a network."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict
+from typing import Any, Final
+
+import folium
+from branca.element import MacroElement
+from folium.template import Template
+
+from pathways.assessment import Assessment, Assumption
+from pathways.errors import Notice
+from pathways.features import Feature, Features
+from pathways.pages import palette, words
+from pathways.pages.naming import called, verdict_of, way_title
+from pathways.pages.offline import (
+    OfflineFigure,
+    json_inside,
+    script_tag,
+    style_tag,
+    template_text,
+)
+from pathways.pages.places import Places
+from pathways.pages.posts import hollow_told
+from pathways.pages.relief import Relief, relief
+from pathways.pages.site_story import site_story
+from pathways.pages.story import Story, way_story
+from pathways.siting.site import Site
+from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
+
+#: Letters of the ways.
+_ALPHABET: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
+
+Values = dict[str, Any]
+
+
+class _Shown(MacroElement):
+    """Hand folium's map and picture over to the page's own script."""
+
+    _template = Template(
+        "{% macro script(this, kwargs) %}"
+        "showFarm({{ this.map.get_name() }}, {{ this.picture.get_name() }});"
+        "{% endmacro %}"
+    )
+
+    def __init__(
+        self, map_: folium.Map, picture: folium.raster_layers.ImageOverlay
+    ) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+        self._name = "Shown"
+        self.map = map_
+        self.picture = picture
+
+
+def map_page(assessment: Assessment) -> str:
+    """Return the map page of a farm as the text of one HTML file.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        What was found out. Equal assessments give equal pages, byte for byte.
+
+    Returns
+    -------
+    str
+        A page that asks nothing of the network and runs no script but its own.
+
+    Raises
+    ------
+    OutputError
+        If the page would need something from the internet.
+    """
+    ground = relief(assessment.farm.grid)
+    data = _data(assessment, ground)
+    figure = OfflineFigure(
+        "map.html",
+        {
+            "title": data["title"],
+            "words": words.PAGE,
+            "data": json_inside(data),
+            "sheet": style_tag(template_text("map.css")),
+            "code": "\n".join(
+                script_tag(template_text(name)) for name in ("drawing.js", "map.js")
+            ),
+        },
+    )
+    figure.add_child(_folium_map(ground))
+    return figure.render()
+
+
+def _folium_map(ground: Relief) -> folium.Map:
+    south, west = ground.south_west
+    north, east = ground.north_east
+    map_ = folium.Map(
+        location=[(south + north) / 2, (west + east) / 2],
+        zoom_start=17,
+        max_zoom=23,
+        tiles=None,
+        zoom_snap=0.25,
+        zoom_delta=0.5,
+        attribution_control=False,
+    )
+    picture = folium.raster_layers.ImageOverlay(
+        ground.data_uri, [list(ground.south_west), list(ground.north_east)]
+    )
+    picture.add_to(map_)
+    _Shown(map_, picture).add_to(map_)
+    return map_
+
+
+def _data(assessment: Assessment, ground: Relief) -> Values:
+    farm = assessment.farm
+    places = Places(farm.grid)
+    name = words.shown(farm.settings.farm.name or farm.settings.farm.id)
+    not_yet = [
+        words.plain(one, words.NOT_YET_ASSESSED) for one in assessment.not_yet_assessed
+    ]
+    steeper = words.PAGE["relief_note"].format(times=f"{ground.times_steeper:.0f}")
+    return {
+        "farm": name,
+        "title": words.PAGE["title"].format(farm=name),
+        "words": dict(words.PAGE),
+        "names": dict(words.LAYERS),
+        "relief_note": steeper if ground.times_steeper > 1 else "",
+        "styles": {"hollow": dict(palette.HOLLOW), "site": dict(palette.SITE)},
+        "leg_words": dict(words.LEGS),
+        "layers": [*_layers(farm.features, places)],
+        "ways": _ways(assessment, places),
+        "sites": [_site(one, places) for one in _in_order(assessment.sites)],
+        "cautions": [words.plain(one) for one in assessment.cautions],
+        "warnings": [
+            _notice(one) for one in dict.fromkeys((*farm.notices, *assessment.notices))
+        ],
+        "assumptions": [_assumption(one) for one in assessment.assumptions],
+        "not_yet": words.PAGE["not_yet"].format(what="; ".join(not_yet))
+        if not_yet
+        else "",
+    }
+
+
+def _layers(features: Features, places: Places) -> Iterable[Values]:
+    for layer in palette.ORDER:
+        drawn = [
+            _feature(layer, one, places)
+            for one in getattr(features, layer)
+            if not one.geometry.is_empty
+        ]
+        if drawn:
+            yield {"key": layer, "name": words.LAYERS[layer], "things": drawn}
+
+
+def _feature(layer: str, feature: Feature, places: Places) -> Values:
+    kind = getattr(feature, "kind", "")
+    if getattr(feature, "culverted", False):
+        kind = "culverted"
+    said = words.plain(kind) if kind else _name_of_one(layer)
+    detail = getattr(feature, "label", "") or called(feature, said)
+    level_m = getattr(feature, "level_m", None)
+    height_m = getattr(feature, "height_m", None)
+    if level_m is not None:
+        detail = f"{detail}: {level_m:.2f} m"
+    if height_m is not None:
+        detail = f"{detail}, {words.metres(height_m)} high"
+    return {
+        "kind": words.capital(said),
+        "says": words.capital(words.shown(detail)),
+        "label": words.shown(feature.name) if layer in _LABELLED else "",
+        "style": dict(palette.style_of(layer, kind)),
+        "geometry": places.geometry(feature.geometry),
+    }
+
+
+#: Layers whose names stand on the map, so that people find their way about.
+_LABELLED: Final = frozenset({"watercourses", "buildings"})
+
+
+def _name_of_one(layer: str) -> str:
+    return {
+        "tanks": "tank",
+        "search_area": "search area",
+        "candidates": "site in mind",
+        "spot_levels": "surveyed height",
+    }.get(layer, layer)
+
+
+def _ways(assessment: Assessment, places: Places) -> list[Values]:
+    features = assessment.farm.features
+    worst_first = sorted(
+        assessment.pathways, key=lambda one: OUTCOMES.index(one.outcome)
+    )
+    ways = [_way(one, features, places) for one in worst_first]
+    traced = {one.source_id for one in assessment.pathways}
+    ways += [
+        _not_traced(source, places)
+        for source in features.sources
+        if source.id not in traced
+    ]
+    return [{"letter": _letter(number), **way} for number, way in enumerate(ways)]
+
+
+def _letter(number: int) -> str:
+    more, last = divmod(number, len(_ALPHABET))
+    return (_letter(more - 1) if more else "") + _ALPHABET[last]
+
+
+def _way(pathway: Pathway, features: Features, places: Places) -> Values:
+    return {
+        "title": way_title(pathway),
+        "outcome": words.OUTCOMES[pathway.outcome],
+        "verdict": verdict_of(pathway, features),
+        "length": words.metres(pathway.length_m),
+        "style": dict(palette.OUTCOMES[pathway.outcome]),
+        "legs": _legs(pathway.legs, places),
+        "start": places.point(*pathway.start),
+        "end": places.point(*pathway.end),
+        "hollows": [
+            {
+                "place": places.point(one.easting_m, one.northing_m),
+                "says": f"{hollow_told(one)}.",
+            }
+            for one in pathway.hollows
+        ],
+        "alternatives": [
+            _alternative(one, features, places) for one in pathway.alternatives
+        ],
+        "story": _told(way_story(pathway, features), places),
+    }
+
+
+def _not_traced(source: Feature, places: Places) -> Values:
+    """Return the row of a source without a way: absent is not harmless."""
+    verdict = f"{words.OUTCOMES['not_known']}: {words.WHY['not_traced']}"
+    centre = source.geometry.representative_point()
+    place = places.point(centre.x, centre.y)
+    title = words.shown(source.title)
+    story = Story(title=title, verdict=verdict, summary="")
+    return {
+        "title": title,
+        "outcome": words.OUTCOMES["not_known"],
+        "verdict": verdict,
+        "length": "",
+        "style": dict(palette.OUTCOMES["not_known"]),
+        "legs": [],
+        "start": place,
+        "end": place,
+        "hollows": [],
+        "alternatives": [],
+        "story": _told(story, places),
+    }
+
+
+def _legs(legs: Iterable[Leg], places: Places) -> list[Values]:
+    return [
+        {"kind": one.kind, "geometry": places.geometry(one.line)}
+        for one in legs
+        if not one.line.is_empty
+    ]
+
+
+def _alternative(
+    alternative: Alternative, features: Features, places: Places
+) -> Values:
+    return {
+        "style": dict(palette.OUTCOMES[alternative.outcome]),
+        "says": f"{words.LAYERS['alternatives']}: "
+        f"{words.plain(alternative.why)}. {verdict_of(alternative, features)}.",
+        "legs": _legs(alternative.legs, places),
+    }
+
+
+def _in_order(sites: Iterable[Site]) -> list[Site]:
+    return sorted(sites, key=lambda one: (one.rank, one.site_id))
+
+
+def _site(site: Site, places: Places) -> Values:
+    story = site_story(site)
+    return {
+        "letter": str(site.rank),
+        "title": story.title,
+        "verdict": story.verdict,
+        "place": places.point(site.easting_m, site.northing_m),
+        "geometry": places.geometry(site.footprint),
+        "story": _told(story, places),
+    }
+
+
+def _told(story: Story, places: Places) -> Values:
+    told = asdict(story)
+    for post in told["posts"]:
+        post["at"] = words.metres(post.pop("at_m"))
+        post["place"] = places.point(post.pop("easting_m"), post.pop("northing_m"))
+    return told
+
+
+def _notice(notice: Notice) -> str:
+    text = words.plain(notice.text)
+    return f"{words.shown(notice.where)}: {text}" if notice.where else text
+
+
+def _assumption(one: Assumption) -> str:
+    value = f"{one.value:,g}" if isinstance(one.value, float | int) else one.value
+    standing = words.plain(one.standing, words.STANDINGS)
+    source = f"; {words.shown(one.source)}" if one.source else ""
+    says = f"{words.plain(one.what)}: {words.shown(value)} {words.shown(one.unit)}"
+    return f"{words.capital(says.rstrip())} ({standing}{source})"

@@ -1,0 +1,202 @@
+"""The staging posts of a way, and the stretch after each."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import dataclass
+
+from shapely import LineString, Point, union_all
+
+from pathways.features import Features
+from pathways.pages import words
+from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
+from pathways.terrain.pathway import Hollow, Leg, Pathway
+
+#: Share of a stretch under no drawn cover from which that is said [-].
+_WORTH_SAYING = 0.1
+
+
+@dataclass(frozen=True, kw_only=True)
+class Stretch:
+    """From one staging post to the next."""
+
+    kind: str
+    says: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class Post:
+    """A staging post: how far along, where, and what happens there."""
+
+    at_m: float
+    easting_m: float
+    northing_m: float
+    says: str
+    then: Stretch | None = None
+
+
+def covers_along(way: LineString, features: Features) -> str:
+    """Return what a stretch runs over, in the order in which it comes to each.
+
+    Only names are told here: lengths by cover are the pathway's own.
+    """
+    crossed = []
+    for surface in features.surfaces:
+        inside = way.intersection(surface.geometry)
+        if inside.length > 0:
+            crossed.append((way.project(inside.centroid), surface.kind))
+    kinds = list(dict.fromkeys(words.plain(kind) for _, kind in sorted(crossed)))
+    if not kinds:
+        return "the ground"
+    bare = way.difference(union_all([one.geometry for one in features.surfaces]))
+    if bare.length > _WORTH_SAYING * way.length:
+        kinds.append("ground with no cover drawn")
+    return words.listed(kinds)
+
+
+def legs_told(pathway: Pathway, features: Features) -> list[tuple[Leg, str]]:
+    """Return each leg with what liquid enters at its start, such as "gully G2"."""
+    waiting = list(pathway.via)
+    told = []
+    for leg in pathway.legs:
+        entered, waiting = _entered(leg, waiting, features)
+        told.append((leg, entered))
+    return told
+
+
+def entered_last(pathway: Pathway, features: Features) -> str:
+    """Return what liquid enters where the drawn way ends."""
+    waiting = [one for one in pathway.via if one != pathway.receptor_id]
+    for leg in pathway.legs:
+        waiting = _entered(leg, waiting, features)[1]
+    return _openings(waiting, features)
+
+
+def _entered(leg: Leg, waiting: list[str], features: Features) -> tuple[str, list[str]]:
+    """Return what is entered at a leg's start, and what still waits to be entered."""
+    openings = {one.id for one in features.inlets}
+    if leg.kind == "pipe" and leg.through in waiting:
+        count = waiting.index(leg.through)
+        return _openings(waiting[:count], features), waiting[count + 1 :]
+    if leg.kind == "joined":
+        before = list(itertools.takewhile(openings.__contains__, waiting))
+        return _openings(before, features), waiting[len(before) :]
+    return "", waiting
+
+
+def _openings(ids: list[str], features: Features) -> str:
+    openings = {one.id for one in features.inlets}
+    return words.listed(
+        [thing(features, one, layers=("inlets",)) for one in ids if one in openings]
+    )
+
+
+def staging_posts(pathway: Pathway, features: Features) -> tuple[Post, ...]:
+    """Return the posts of a way from its start to its end."""
+    stops = _stops(pathway, features)
+    verdict = verdict_of(pathway, features)
+    last = entered_last(pathway, features)
+    entering = f"Enters {last}. " if last else ""
+    end = Post(
+        at_m=pathway.length_m,
+        easting_m=pathway.end[0],
+        northing_m=pathway.end[1],
+        says=f"{entering}{words.capital(verdict)}{_at_end(pathway, features)}.",
+    )
+    if not stops:
+        return (end,)
+    posts = []
+    for number, (at_m, place, says, leg) in enumerate(stops):
+        until_m = stops[number + 1][0] if number + 1 < len(stops) else end.at_m
+        length = words.metres(max(0.0, until_m - at_m))
+        posts.append(
+            Post(
+                at_m=at_m,
+                easting_m=place.x,
+                northing_m=place.y,
+                says=says,
+                then=Stretch(kind=leg.kind, says=_stretch(leg, length, features)),
+            )
+        )
+    return (*posts, end)
+
+
+def _at_end(pathway: Pathway, features: Features) -> str:
+    ends_at = receptor_name(pathway, features)
+    if not ends_at or pathway.outcome in ("contained", "not_known"):
+        return ""
+    return f": {ends_at}"
+
+
+def _stops(pathway: Pathway, features: Features) -> list[tuple[float, Point, str, Leg]]:
+    """Return distance, place, sentence and leg of every post but the last."""
+    stops: list[tuple[float, Point, str, Leg]] = []
+    passed_m = 0.0
+    before: Leg | None = None
+    hollows = _hollows_by_leg(pathway)
+    for number, (leg, entered) in enumerate(legs_told(pathway, features)):
+        says = _post_says(pathway, before, leg, entered, features)
+        stops.append((passed_m, leg.line.interpolate(0), says, leg))
+        for along_m, hollow in hollows.get(number, []):
+            place = leg.line.interpolate(along_m)
+            stops.append((passed_m + along_m, place, f"{hollow_told(hollow)}.", leg))
+        passed_m += leg.line.length
+        before = leg
+    return stops
+
+
+def _post_says(
+    pathway: Pathway, before: Leg | None, leg: Leg, entered: str, features: Features
+) -> str:
+    if before is None:
+        says = f"Starts: {way_title(pathway)}"
+        return f"{says}, and enters {entered}." if entered else f"{says}."
+    if entered:
+        return f"Enters {entered}."
+    if leg.kind == "surface" and before.kind == "pipe":
+        return f"Comes out of {pipe_name(before, features)}."
+    return {
+        "surface": "Runs on over the ground.",
+        "pipe": f"Goes into {pipe_name(leg, features)}.",
+        "observed": "From here it follows what was seen on the ground.",
+        "joined": "The drawing has a short gap here.",
+    }[leg.kind]
+
+
+def _stretch(leg: Leg, length: str, features: Features) -> str:
+    if leg.kind == "surface":
+        return f"{length} over {covers_along(leg.line, features)}"
+    return {
+        "pipe": f"{length} through {pipe_name(leg, features)}",
+        "observed": f"{length} as seen on the ground",
+        "joined": f"{length} where a gap was bridged",
+    }[leg.kind]
+
+
+def _hollows_by_leg(pathway: Pathway) -> dict[int, list[tuple[float, Hollow]]]:
+    """Return the hollows beside each leg over the ground, in the order of the way."""
+    found: dict[int, list[tuple[float, Hollow]]] = {}
+    ground = [
+        (number, leg) for number, leg in enumerate(pathway.legs) if leg.kind != "pipe"
+    ]
+    for hollow in pathway.hollows if ground else ():
+        place = Point(hollow.easting_m, hollow.northing_m)
+        number, leg = min(ground, key=lambda one: one[1].line.distance(place))
+        found.setdefault(number, []).append((leg.line.project(place), hollow))
+    return {
+        number: sorted(those, key=lambda one: one[0]) for number, those in found.items()
+    }
+
+
+def hollow_told(hollow: Hollow) -> str:
+    """Say what a hollow holds."""
+    says = (
+        f"A hollow holds up to {words.litres(hollow.capacity_l)}, "
+        f"{words.deep(hollow.depth_m)}, before it goes on"
+    )
+    return f"{says} over {words.shown(hollow.held_by)}" if hollow.held_by else says
+
+
+def pipe_name(leg: Leg, features: Features) -> str:
+    """Return what the pipe of a leg is called."""
+    return thing(features, leg.through, layers=("pipes",)) or "a pipe"

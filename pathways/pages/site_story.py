@@ -1,0 +1,68 @@
+"""The case for one site, told in sentences."""
+
+from __future__ import annotations
+
+from pathways.pages import words
+from pathways.pages.story import Part, Story
+from pathways.siting.site import Judgement, Site
+
+
+def site_story(site: Site) -> Story:
+    """Tell why a site stands where it does."""
+    name = words.shown(site.name) or words.shown(site.site_id)
+    existing = f" ({words.PAGE['existing']})" if site.existing else ""
+    parts = (
+        Part(
+            heading=f"Why it is number {site.rank}",
+            lines=tuple(words.plain(one) for one in site.reasons),
+        ),
+        Part(
+            heading=words.PAGE["rules"],
+            lines=tuple(_rule(one) for one in site.judgements),
+        ),
+        Part(
+            heading="What it was compared by",
+            lines=tuple(
+                f"{words.capital(words.plain(one.name))}: "
+                f"{_value(one.value, one.unit)} "
+                f"({words.plain(one.standing, words.STANDINGS)})"
+                for one in site.criteria
+            ),
+        ),
+    )
+    return Story(
+        title=f"Site {site.rank}: {name}{existing}",
+        verdict=words.VERDICTS[site.meets_rules],
+        summary=_unmet(site),
+        parts=tuple(part for part in parts if part.lines),
+    )
+
+
+def _unmet(site: Site) -> str:
+    if not site.judgements:
+        return "No rule was checked here."
+    unmet = [words.plain(one.says).rstrip(".") for one in site.unmet]
+    if not unmet:
+        return f"{len(site.judgements)} rules were checked here."
+    return f"Not met, or only just: {'; '.join(unmet)}."
+
+
+def _rule(judgement: Judgement) -> str:
+    verdict = words.RULE_VERDICTS[judgement.verdict]
+    if not judgement.binds and judgement.verdict in ("false", "marginal"):
+        verdict += " (a warning: have it checked locally)"
+    says = f"{verdict}: {words.plain(judgement.says).rstrip('.')}."
+    if judgement.need_m is not None:
+        says += f" It needs {words.metres_needed(judgement.need_m)}"
+        says += (
+            f" and has {words.metres_there(judgement.have_m)}."
+            if judgement.have_m is not None
+            else "; how much it has is not known."
+        )
+    source = words.shown(judgement.citation)
+    standing = words.plain(judgement.standing, words.STANDINGS)
+    return f"{says} Source: {source} ({standing})." if source else says
+
+
+def _value(value: float | None, unit: str) -> str:
+    return "not known" if value is None else f"{value:,.3g} {unit}".strip()

@@ -1,0 +1,190 @@
+"""The way of a spill, and the case for a site, told in sentences.
+
+A way is told by staging posts: where it starts, where it goes into a drain, fills a
+hollow or comes out again, and where it ends; and by the stretch after each.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from pathways.features import Features
+from pathways.pages import words
+from pathways.pages.naming import (
+    DRAINS,
+    find_feature,
+    receptor_name,
+    thing,
+    verdict_of,
+    way_title,
+)
+from pathways.pages.posts import (
+    Post,
+    covers_along,
+    entered_last,
+    legs_told,
+    pipe_name,
+    staging_posts,
+)
+from pathways.terrain.pathway import Alternative, Nearby, Pathway
+
+
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A heading and what stands under it."""
+
+    heading: str
+    lines: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Story:
+    """What is told of one way or one site."""
+
+    title: str
+    verdict: str
+    summary: str
+    posts: tuple[Post, ...] = ()
+    parts: tuple[Part, ...] = field(default=())
+
+
+def way_story(pathway: Pathway, features: Features) -> Story:
+    """Tell the way of one source's liquid."""
+    return Story(
+        title=way_title(pathway),
+        verdict=verdict_of(pathway, features),
+        summary=_summary(pathway, features),
+        posts=staging_posts(pathway, features),
+        parts=tuple(
+            part
+            for part in (
+                Part(heading="Along the way", lines=_along(pathway, features)),
+                Part(
+                    heading="It may also take another way",
+                    lines=tuple(
+                        _alternative(one, features) for one in pathway.alternatives
+                    ),
+                ),
+                Part(
+                    heading="Take care",
+                    lines=tuple(words.plain(one) for one in pathway.cautions),
+                ),
+            )
+            if part.lines
+        ),
+    )
+
+
+def _ending(way: Pathway | Alternative, features: Features) -> str:
+    """Return the last clause of a way, such as "reaches the stream Holt Brook"."""
+    ends_at = receptor_name(way, features)
+    known = {
+        "reaches_water": f"reaches {ends_at or 'water'}",
+        "enters_piped_drain": _with(
+            "goes into a piped drain whose outlet is not known", ends_at
+        ),
+        "enters_ground": _with("goes into the ground", ends_at),
+        "not_known": "goes on to nobody knows where",
+        "stops_on_surface": "stays on the surface until the next rain",
+        "contained": f"is held by {ends_at or 'what is built there'}",
+    }
+    return known[way.outcome]
+
+
+def _with(clause: str, thing: str) -> str:
+    return f"{clause} ({thing})" if thing else clause
+
+
+def _summary(pathway: Pathway, features: Features) -> str:
+    clauses = [clause for leg in _clauses(pathway, features) for clause in leg]
+    last = entered_last(pathway, features)
+    clauses += [f"enters {last}"] if last else []
+    ending = _ending(pathway, features)
+    if pathway.outcome == "not_known":
+        ending = "from there its way is not known"
+    length = words.metres(pathway.length_m)
+    told = f"{way_title(pathway)}: "
+    if clauses:
+        told += f"liquid {', then '.join(clauses)}, and {ending}"
+        told += "" if pathway.outcome == "not_known" else f" after {length}"
+    elif pathway.outcome == "not_known":
+        told += "the way of its liquid is not known"
+    else:
+        told += f"liquid {ending} where it is spilt"
+    return f"{told}. {_straight(pathway)}{_why(pathway)}"
+
+
+def _straight(pathway: Pathway) -> str:
+    if pathway.straight_line_m is None:
+        return "How far it is to water in a straight line is not known."
+    distance = words.metres(pathway.straight_line_m)
+    return f"In a straight line the nearest water is {distance} away."
+
+
+def _why(pathway: Pathway) -> str:
+    if pathway.outcome != "not_known":
+        return ""
+    says = f" Why it is not known: {words.plain(pathway.why, words.WHY)}."
+    if pathway.overtops_at_m is not None:
+        says += (
+            f" It would run over at a level of {pathway.overtops_at_m:.2f} m, "
+            "and where it goes then was not followed."
+        )
+    return f"{says} Take it that it can reach water until somebody shows otherwise."
+
+
+def _clauses(pathway: Pathway, features: Features) -> Iterator[list[str]]:
+    """Yield the clauses of each leg, such as "enters gully G2"."""
+    for leg, entered in legs_told(pathway, features):
+        length = words.metres(leg.line.length)
+        clauses = [f"enters {entered}"] if entered else []
+        if leg.kind == "pipe":
+            yield [*clauses, f"runs {length} through {pipe_name(leg, features)}"]
+        elif leg.kind == "observed":
+            yield [*clauses, f"follows for {length} what was seen on the ground"]
+        elif leg.kind == "joined":
+            yield [*clauses, f"crosses a gap of {length} in the drawing"]
+        elif leg.line.length > 0:
+            yield [*clauses, f"runs {length} over {covers_along(leg.line, features)}"]
+
+
+def _along(pathway: Pathway, features: Features) -> tuple[str, ...]:
+    lines = []
+    if pathway.length_m > 0 and pathway.drop_m > 0:
+        slope = pathway.mean_slope or pathway.drop_m / pathway.length_m
+        lines.append(
+            f"It falls {words.metres(pathway.drop_m)} on the way, "
+            f"{words.fall(slope)} on average."
+        )
+    covers = [
+        f"{words.metres(length_m)} {words.plain(kind)}"
+        for kind, length_m in pathway.surfaces
+    ]
+    if covers:
+        lines.append(f"It runs over {words.listed(covers)}.")
+    lines += [
+        f"It passes {words.metres(one.distance_m)} from {_near(one, features)}."
+        for one in pathway.passes_near
+    ]
+    return tuple(lines)
+
+
+def _near(nearby: Nearby, features: Features) -> str:
+    layers = ("water_supplies", "inlets", "watercourses", "pipes", "tanks")
+    if find_feature(features, nearby.id, layers) is not None:
+        return thing(features, nearby.id, layers=layers)
+    return f"{words.plain(nearby.kind)} {words.shown(nearby.id)}"
+
+
+def _alternative(way: Alternative, features: Features) -> str:
+    why = words.capital(words.plain(way.why)).rstrip(".")
+    drains = [thing(features, one, layers=DRAINS) for one in way.via]
+    by = f" by way of {words.listed(drains)}" if drains else ""
+    length = words.metres(way.length_m)
+    verdict = verdict_of(way, features)
+    return f"{why}: then its way is {length} long{by}. {verdict}" + (
+        f" ({receptor_name(way, features)})."
+        if way.receptor_id and way.outcome != "contained"
+        else "."
+    )

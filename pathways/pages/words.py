@@ -1,0 +1,290 @@
+"""Every word that the pages show, in one catalogue, and how numbers are said."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Final
+
+#: Longest name, and longest sentence, of a user that is shown in one place.
+LONGEST_SHOWN: Final = 200
+LONGEST_SENTENCE: Final = 2000
+
+#: Between a number and its unit, so that no line breaks there.
+_NO_BREAK: Final = "\u00a0"
+
+#: Characters that turn the direction of writing and so could hide what a name says
+#: (Unicode Standard Annex 9, table of explicit directional formatting characters).
+_DIRECTION_MARKS: Final = frozenset(
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
+)
+
+OUTCOMES: Final[Mapping[str, str]] = {
+    "reaches_water": "Reaches water",
+    "enters_piped_drain": (
+        "Enters a piped drain with unknown outlet: treat it as reaching water"
+    ),
+    "enters_ground": "Goes into the ground",
+    "not_known": "Not known",
+    "stops_on_surface": "Stays on the surface until the next rain",
+    "contained": "Held while what holds it is maintained",
+}
+
+#: Why a way is not known, to be read after "Not known: ".
+WHY: Final[Mapping[str, str]] = {
+    "leaves_grid": "the way leaves the ground whose heights were given",
+    "meets_no_data": "the way meets a gap in the heights",
+    "no_water_in_grid": "no water was drawn on this ground",
+    "ground_too_flat": "the ground is too flat to tell which way liquid runs",
+    "shut_in": "walls or banks shut the liquid in, and no way out was drawn",
+    "off_grid": "the place lies outside the ground whose heights were given",
+    "not_traced": "this source was drawn but not traced",
+}
+
+VERDICTS: Final[Mapping[str, str]] = {
+    "true": "Meets every rule that was checked",
+    "false": "Does not meet the rules",
+    "marginal": "Too close to call: measure on the ground",
+    "no_rule_read": "No rule was checked: ask your regulator",
+}
+
+RULE_VERDICTS: Final[Mapping[str, str]] = {
+    "true": "Met",
+    "false": "Not met",
+    "marginal": "Too close to call",
+    "no_rule_read": "Not checked, no rule was read",
+}
+
+STANDINGS: Final[Mapping[str, str]] = {
+    "measured": "measured",
+    "read": "read at the source",
+    "given": "given by you",
+    "computed": "worked out here",
+    "second_hand": "known at second hand",
+    "from_memory": "from memory, to be checked",
+    "common_practice": "common practice, no source",
+    "assumed": "assumed",
+}
+
+STARTS: Final[Mapping[str, str]] = {
+    "point": "",
+    "lowest_edge": "from its lowest edge",
+    "nearest_water": "from its edge nearest to water",
+    "door": "from its door",
+}
+
+NOT_YET_ASSESSED: Final[Mapping[str, str]] = {
+    "arrival": "how sure each way is",
+    "spill": "how much would arrive, and when",
+    "sizing": "how big a pad, tank and bed must be",
+}
+
+LAYERS: Final[Mapping[str, str]] = {
+    "relief": "Shaded ground",
+    "sources": "Where a spill can begin",
+    "watercourses": "Water",
+    "water_supplies": "Wells, boreholes, springs",
+    "buildings": "Buildings",
+    "barriers": "Walls, kerbs, banks",
+    "inlets": "Gullies and drains",
+    "pipes": "Pipes and land drains",
+    "tanks": "Tanks and sumps",
+    "surfaces": "Cover of the ground",
+    "exclusions": "Barred or questioned ground",
+    "search_area": "Where a pad could go",
+    "candidates": "Sites already in mind",
+    "access": "Gates, doors, supplies",
+    "spot_levels": "Surveyed heights",
+    "observations": "Seen on the ground",
+    "ways": "Where a spill runs",
+    "alternatives": "Other ways it may take",
+    "hollows": "Hollows that fill first",
+    "sites": "Sites for a pad and bed",
+}
+
+#: What a kind is called in a sentence, where it is not the kind itself.
+KINDS: Final[Mapping[str, str]] = {
+    "spz1": "inner protection zone of a water source",
+    "spz2": "outer protection zone of a water source",
+    "closed": "building",
+    "open_sided": "open-sided building",
+    "culverted": "water in a culvert",
+    "surfaces_unknown": "ground with no cover drawn",
+    "unknown": "ground with no cover drawn",
+    "short_grass": "short grass",
+    "arable": "arable land",
+    "water": "water point",
+    "power": "power supply",
+    "door": "door",
+    "flow_seen": "water seen running",
+    "ponding_seen": "water seen standing",
+    "dye_arrived": "dye arrived",
+    "dye_absent": "dye did not arrive",
+    "outfall_seen": "outfall seen",
+    "bund": "bank",
+    "drive_over_bund": "drive-over bank",
+    "other": "other place",
+}
+
+LEGS: Final[Mapping[str, str]] = {
+    "surface": "Over the ground (the pattern tells where it ends)",
+    "pipe": "Through a pipe",
+    "observed": "As seen on the ground",
+    "joined": "Short gap that was bridged",
+}
+
+#: Headings, buttons and sentences of the page itself.
+PAGE: Final[Mapping[str, str]] = {
+    "title": "{farm}: where a spill runs",
+    "kicker": "Where a spill runs, and where a filling pad could go",
+    "map": "Map of the farm; north is up",
+    "cautions": "Before you rely on this",
+    "sources": "Where a spill can begin",
+    "sources_hint": "Worst first. Choose one to see its way on the map.",
+    "source": "Place",
+    "outcome": "Where it ends",
+    "length": "How far",
+    "sites": "Sites for a pad and bed",
+    "sites_hint": "Best first. Choose one to see why it stands there.",
+    "site": "Site",
+    "rules": "Rules",
+    "no_sources": "No source was drawn, so no way was traced.",
+    "no_sites": "No site was compared.",
+    "story": "The way, told",
+    "nothing_chosen": "Choose a place or a site to read about it.",
+    "warnings": "Warnings about what was given",
+    "assumptions": "What was assumed",
+    "not_yet": "Not yet assessed: {what}.",
+    "legend": "What the map shows",
+    "whole": "Show everything",
+    "back": "Back to the lists",
+    "north": "N",
+    "existing": "in use today",
+    "here": "Here: {name}",
+    "relief_note": "slopes drawn {times} times as steep as they are",
+    "no_script": "This page draws its map with a script. Allow scripts to see it.",
+}
+
+
+def shown(text: str, *, longest: int = LONGEST_SHOWN) -> str:
+    """Return a user's text as a page may show it: no hidden marks, not endless.
+
+    Examples
+    --------
+    >>> shown("Top" + chr(10) + "Yard" + chr(0x202E))
+    'Top␊Yard⟨202E⟩'
+    """
+    visible = "".join(_visible(one) for one in text[: longest + 1])
+    return visible if len(text) <= longest else visible[:longest] + "…"
+
+
+def _visible(character: str) -> str:
+    code = ord(character)
+    if code < 0x20:  # noqa: PLR2004 - the C0 controls have pictures at U+2400
+        return chr(0x2400 + code)
+    controls = 0x7F <= code <= 0x9F  # noqa: PLR2004
+    surrogate = 0xD800 <= code <= 0xDFFF  # noqa: PLR2004
+    if controls or surrogate or character in _DIRECTION_MARKS:
+        return f"⟨{code:04X}⟩"
+    return character
+
+
+def plain(code: str, catalogue: Mapping[str, str] = KINDS) -> str:
+    """Return the words for a code; a text that is no code stays as it is.
+
+    Examples
+    --------
+    >>> plain("filling_point")
+    'filling point'
+    """
+    told = catalogue.get(code, code if " " in code else code.replace("_", " "))
+    return shown(told, longest=LONGEST_SENTENCE)
+
+
+def metres(length_m: float) -> str:
+    r"""Say a length.
+
+    Examples
+    --------
+    >>> metres(57.6), metres(3.14159), metres(0.0)
+    ('58\xa0m', '3.1\xa0m', '0\xa0m')
+    """
+    whole_from_m = 9.95
+    if length_m >= whole_from_m:
+        return f"{length_m:,.0f}{_NO_BREAK}m"
+    return f"{length_m:.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
+
+
+def metres_there(length_m: float) -> str:
+    r"""Say a distance that must be long enough: never rounded up to what is needed.
+
+    Examples
+    --------
+    >>> metres_there(9.96)
+    '9.9\xa0m'
+    """
+    tenths = math.floor(round(length_m * 10, 6))
+    return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
+
+
+def metres_needed(length_m: float) -> str:
+    """Say a distance that is needed, with all the digits that it was given with."""
+    return f"{length_m:,g}{_NO_BREAK}m"
+
+
+def deep(depth_m: float) -> str:
+    r"""Say a depth of water.
+
+    Examples
+    --------
+    >>> deep(0.062), deep(1.25), deep(0.002)
+    ('6\xa0cm deep', '1.2\xa0m deep', 'less than 1\xa0cm deep')
+    """
+    if depth_m < 0.01:  # noqa: PLR2004 - a centimetre
+        return f"less than 1{_NO_BREAK}cm deep"
+    if depth_m < 1.0:
+        return f"{depth_m * 100:.0f}{_NO_BREAK}cm deep"
+    return f"{metres(depth_m)} deep"
+
+
+def litres(volume_l: float) -> str:
+    r"""Say a volume to two figures, as heights that are centimetres out allow.
+
+    Examples
+    --------
+    >>> litres(243.7), litres(18_312), litres(0.4)
+    ('240\xa0l', '18,000\xa0l', 'less than 1\xa0l')
+    """
+    if volume_l < 1:
+        return f"less than 1{_NO_BREAK}l"
+    digits = max(0, math.floor(math.log10(volume_l)) - 1)
+    return f"{round(volume_l, -digits):,.0f}{_NO_BREAK}l"
+
+
+def fall(slope: float) -> str:
+    """Say a slope as builders do.
+
+    Examples
+    --------
+    >>> fall(0.04)
+    '1 in 25'
+    """
+    return f"1 in {1 / slope:,.0f}"
+
+
+def listed(things: list[str]) -> str:
+    """Join things as a sentence does.
+
+    Examples
+    --------
+    >>> listed(["a", "b", "c"])
+    'a, b and c'
+    """
+    if len(things) <= 1:
+        return "".join(things)
+    return ", ".join(things[:-1]) + " and " + things[-1]
+
+
+def capital(sentence: str) -> str:
+    """Return a sentence with a capital at its start."""
+    return sentence[:1].upper() + sentence[1:]
