@@ -37,7 +37,21 @@ import rasterio  # noqa: E402
 import rasterio._env  # noqa: E402
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 
-__all__ = ["check_path", "describe_read_error", "driver_of", "pyogrio", "rasterio"]
+__all__ = [
+    "RASTER_FAULTS",
+    "check_path",
+    "describe_read_error",
+    "driver_of",
+    "pyogrio",
+    "rasterio",
+]
+
+#: What rasterio raises for a file that GDAL cannot make sense of.
+RASTER_FAULTS: Final = (
+    rasterio.errors.RasterioError,
+    rasterio._env.CPLE_BaseError,
+    UnicodeDecodeError,
+)
 
 RASTER_DRIVERS: Final = frozenset({"AAIGrid", "COG", "GTiff", "MEM", "Memory"})
 VECTOR_DRIVERS: Final = frozenset(
@@ -126,8 +140,10 @@ def check_path(path: Path) -> None:
         or does not begin as its format does.
     """
     text = path.as_posix()
-    if text.startswith("/vsi") or _SCHEME.search(text):
-        msg = f"'{text}' is no file on this machine; save a copy in the farm folder"
+    address = re.match("/vsi.*", text) or _SCHEME.search(text)
+    if address is not None:
+        shown = text[address.start() :]
+        msg = f"'{shown}' is no file on this machine; save a copy in the farm folder"
         raise InputError(msg)
     if path.is_dir():
         msg = f"'{path.name}' is a folder where a file is needed; name the file in it"
@@ -159,7 +175,8 @@ def _check_beginning(path: Path) -> None:
         raise InputError(msg)
 
 
-def describe_read_error(error: Exception) -> str:
+def describe_read_error(error: Exception | str) -> str:
     """Return what GDAL said, on one line and without paths."""
-    words = re.sub(r"(/[^\s:,'\"]+)+/", "", str(error))
+    cause = getattr(error, "__cause__", None) or error  # GDAL's own words, if any
+    words = re.sub(r"(/[^\s:,'\"]+)+/", "", str(cause))
     return " ".join(words.split())[:200].rstrip(". ")
