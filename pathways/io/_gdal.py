@@ -38,7 +38,9 @@ import rasterio._env  # noqa: E402
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 
 __all__ = [
+    "RASTER_ENDINGS",
     "RASTER_FAULTS",
+    "VECTOR_ENDINGS",
     "check_path",
     "describe_read_error",
     "driver_of",
@@ -69,6 +71,9 @@ DRIVERS: Final = {
     ".shp": "ESRI Shapefile",
     ".fgb": "FlatGeobuf",
 }
+
+RASTER_ENDINGS: Final = (".tif", ".tiff", ".asc")
+VECTOR_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".fgb")
 
 #: How each format begins: TIFF 6.0 and BigTIFF, SQLite 3 file format 1.3, ESRI
 #: Shapefile technical description (July 1998) p. 4, FlatGeobuf specification, RFC 8259,
@@ -125,13 +130,15 @@ def driver_of(path: Path) -> str:
     return DRIVERS.get(path.suffix.lower(), "")
 
 
-def check_path(path: Path) -> None:
+def check_path(path: Path, endings: tuple[str, ...] = tuple(DRIVERS)) -> None:
     """Refuse whatever is no plain local file of the format that its name promises.
 
     Parameters
     ----------
     path : Path
         File that GDAL is going to open.
+    endings : tuple of str
+        Ends of names that are expected there.
 
     Raises
     ------
@@ -154,18 +161,18 @@ def check_path(path: Path) -> None:
             "its name in farm.toml"
         )
         raise InputError(msg)
+    if path.suffix.lower() not in endings:
+        msg = (
+            f"'{path.name}' is of a kind that is not read; save it as one of "
+            f"{', '.join(endings)}"
+        )
+        raise InputError(msg)
     _check_beginning(path)
 
 
 def _check_beginning(path: Path) -> None:
     """Refuse a file that does not begin as its format does."""
     driver = driver_of(path)
-    if not driver:
-        msg = (
-            f"'{path.name}' is of a kind that is not read; save it as one of "
-            f"{', '.join(DRIVERS)}"
-        )
-        raise InputError(msg)
     with path.open("rb") as file:
         beginning = file.read(_BEGINNING_BYTES)
     if not _BEGINNINGS[driver].match(beginning):

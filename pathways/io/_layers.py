@@ -17,7 +17,13 @@ from pyproj import CRS
 from pathways.errors import CrsError, FeatureError, InputError
 from pathways.features import LAYERS, fields_of
 from pathways.io._findings import Findings, did_you_mean, folded
-from pathways.io._gdal import check_path, describe_read_error, driver_of, pyogrio
+from pathways.io._gdal import (
+    VECTOR_ENDINGS,
+    check_path,
+    describe_read_error,
+    driver_of,
+    pyogrio,
+)
 from pathways.io._geojson import geojson_crs
 from pathways.io.crs import flat_crs, parse_crs
 
@@ -33,7 +39,6 @@ MOST_VERTICES: Final = 50_000_000
 
 #: Files of a folder of layers that belong to another file, or to nobody.
 _COMPANIONS: Final = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".qmd")
-_VECTOR_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".fgb")
 _NEEDED_BESIDE_SHAPEFILE: Final = (".shx", ".dbf")
 #: A column name in a Shapefile has at most 10 letters (dBASE III).
 _SHAPEFILE_NAME_LETTERS: Final = 10
@@ -86,7 +91,7 @@ def find_layers(path: Path, findings: Findings) -> list[LayerFile]:
 def _in_file(path: Path, findings: Findings) -> Iterator[LayerFile]:
     """Find the layers of one GeoPackage."""
     try:
-        check_path(path)
+        check_path(path, VECTOR_ENDINGS)
         if driver_of(path) != "GPKG":
             msg = (
                 "a single file of features must be a GeoPackage; put others into a "
@@ -109,11 +114,11 @@ def _in_folder(path: Path, findings: Findings) -> Iterator[LayerFile]:
         ending = file.suffix.lower()
         if file.name.startswith(".") or file.is_dir() or ending in _COMPANIONS:
             continue
-        if ending not in _VECTOR_ENDINGS:
+        if ending not in VECTOR_ENDINGS:
             if folded(file.stem) in LAYERS:
                 text = (
                     f"'{file.name}' is of a kind that is not read; save it as one of "
-                    f"{', '.join(_VECTOR_ENDINGS)}"
+                    f"{', '.join(VECTOR_ENDINGS)}"
                 )
                 findings.error("features_refused", text, file.name)
             continue
@@ -121,7 +126,7 @@ def _in_folder(path: Path, findings: Findings) -> Iterator[LayerFile]:
         if not layer:
             continue
         try:
-            check_path(file)
+            check_path(file, VECTOR_ENDINGS)
             _check_companions(file)
             crs = geojson_crs(file) if driver_of(file) == "GeoJSON" else None
             yield LayerFile(layer, file, _stored_name(file, layer), crs)

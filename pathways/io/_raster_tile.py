@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from pathways.errors import CrsError, GridError, LimitError, Notice
 from pathways.io._gdal import (
+    RASTER_ENDINGS,
     RASTER_FAULTS,
     check_path,
     describe_read_error,
@@ -62,7 +63,7 @@ class _Place:
 @contextmanager
 def opened(path: Path) -> Iterator[Any]:
     """Give the open raster, by the driver that its name promises and no other."""
-    check_path(path)
+    check_path(path, RASTER_ENDINGS)
     try:
         with warnings.catch_warnings():
             # A raster without a place is refused below, in our own words.

@@ -176,10 +176,10 @@ def _check_scale(crs: CRS, centre: tuple[float, float]) -> None:
         msg = f"{crs.name} cannot be worked with; reproject it to your national grid"
         raise CrsError(msg) from error
     scales = (factors.meridional_scale, factors.parallel_scale)
-    error = max(abs(scale - 1.0) for scale in scales)
-    if not error <= MOST_SCALE_ERROR:
+    off = max(abs(scale - 1.0) for scale in scales)
+    if not off <= MOST_SCALE_ERROR:
         msg = (
-            f"in {crs.name} lengths are {error:.0%} off those on the ground there; "
+            f"in {crs.name} lengths are {off:.0%} off those on the ground there; "
             f"reproject it to a system made for the place{_suggest(crs, centre)}"
         )
         raise CrsError(msg)
