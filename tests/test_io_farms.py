@@ -232,6 +232,16 @@ def test_an_address_in_the_settings_is_refused(farm, name):
     assert "is no file on this machine" in only_error(farm)
 
 
+def test_a_name_with_line_ends_stays_on_one_line(farm):
+    (farm / "farm.toml").write_text('[ground]\nfiles = ["a\\nb\\u001b[2J.tif"]\n')
+    assert "there is no file 'a\ufffdb\ufffd[2J.tif'" in only_error(farm)
+
+
+def test_a_drawing_named_as_ground_is_refused(farm):
+    (farm / "farm.toml").write_text("[ground]\nfiles = ['features.gpkg']\n")
+    assert "save it as one of .tif, .tiff, .asc" in only_error(farm)
+
+
 # A new farm
 
 

@@ -540,3 +540,21 @@ def test_a_name_with_script_is_only_a_name(tmp_path):
     (notice,) = read_ground([path], SETTINGS).notices
     assert notice.where == path.name
     assert json.loads(json.dumps(notice.where)) == path.name
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_damaged_file_is_read_or_refused_and_nothing_else(tmp_path, seed):
+    path = write(tmp_path / "ground.tif", slope(60, 60), compress="deflate")
+    random = np.random.default_rng(seed)
+    good = np.frombuffer(path.read_bytes(), "u1")
+    refusals = []
+    for most in [600, good.size] * 20:
+        bad = good.copy()
+        bad[random.integers(0, most, 5)] = random.integers(0, 256, 5)
+        path.write_bytes(bad.tobytes())
+        try:
+            read_ground([path], SETTINGS)
+        except RefusedError as error:
+            refusals.append(str(error))
+    assert refusals
+    assert not any(str(tmp_path) in one for one in refusals)

@@ -503,3 +503,21 @@ def test_every_layer_can_be_empty_and_typed_as_written(tmp_path):
     read = read_features(tmp_path / "features.gpkg", GRID)
     assert read.features.drawn == set(LAYERS)
     assert read.notices == ()
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_damaged_file_is_read_or_refused_and_nothing_else(tmp_path, seed):
+    path = write(tmp_path, sources=sources(), buildings=table([SHED] * 3))
+    random = np.random.default_rng(seed)
+    good = np.frombuffer(path.read_bytes(), "u1")
+    refusals = []
+    for most in [600, good.size] * 20:
+        bad = good.copy()
+        bad[random.integers(0, most, 5)] = random.integers(0, 256, 5)
+        path.write_bytes(bad.tobytes())
+        try:
+            read_features(path, GRID)
+        except RefusedError as error:
+            refusals.append(str(error))
+    assert refusals
+    assert not any(str(tmp_path) in one for one in refusals)

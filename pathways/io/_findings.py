@@ -43,7 +43,9 @@ class Findings:
         alike = (code, ", ".join(where[:2]), level)
         self._counts[alike] += 1
         if self._counts[alike] <= _MOST_ALIKE:
-            self._listed.append(Notice(code, text, ", ".join(where), level))
+            self._listed.append(
+                Notice(code, one_line(text), one_line(", ".join(where)), level)
+            )
 
     @property
     def notices(self) -> tuple[Notice, ...]:
@@ -59,6 +61,17 @@ class Findings:
     def refused(self) -> bool:
         """Whether any of it is an error."""
         return any(level == "error" for _, _, level in self._counts)
+
+
+def one_line(text: str) -> str:
+    """Return a text in which no character moves the cursor or turns the line round.
+
+    Examples
+    --------
+    >>> len(one_line("two" + chr(10) + "lines").splitlines())
+    1
+    """
+    return "".join(one if one.isprintable() else "\ufffd" for one in text)
 
 
 def folded(word: str) -> str:

@@ -37,7 +37,23 @@ import rasterio  # noqa: E402
 import rasterio._env  # noqa: E402
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 
-__all__ = ["check_path", "describe_read_error", "driver_of", "pyogrio", "rasterio"]
+__all__ = [
+    "RASTER_ENDINGS",
+    "RASTER_FAULTS",
+    "VECTOR_ENDINGS",
+    "check_path",
+    "describe_read_error",
+    "driver_of",
+    "pyogrio",
+    "rasterio",
+]
+
+#: What rasterio raises for a file that GDAL cannot make sense of.
+RASTER_FAULTS: Final = (
+    rasterio.errors.RasterioError,
+    rasterio._env.CPLE_BaseError,
+    UnicodeDecodeError,
+)
 
 RASTER_DRIVERS: Final = frozenset({"AAIGrid", "COG", "GTiff", "MEM", "Memory"})
 VECTOR_DRIVERS: Final = frozenset(
@@ -55,6 +71,9 @@ DRIVERS: Final = {
     ".shp": "ESRI Shapefile",
     ".fgb": "FlatGeobuf",
 }
+
+RASTER_ENDINGS: Final = (".tif", ".tiff", ".asc")
+VECTOR_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".fgb")
 
 #: How each format begins: TIFF 6.0 and BigTIFF, SQLite 3 file format 1.3, ESRI
 #: Shapefile technical description (July 1998) p. 4, FlatGeobuf specification, RFC 8259,
@@ -111,13 +130,15 @@ def driver_of(path: Path) -> str:
     return DRIVERS.get(path.suffix.lower(), "")
 
 
-def check_path(path: Path) -> None:
+def check_path(path: Path, endings: tuple[str, ...] = tuple(DRIVERS)) -> None:
     """Refuse whatever is no plain local file of the format that its name promises.
 
     Parameters
     ----------
     path : Path
         File that GDAL is going to open.
+    endings : tuple of str
+        Ends of names that are expected there.
 
     Raises
     ------
@@ -126,8 +147,10 @@ def check_path(path: Path) -> None:
         or does not begin as its format does.
     """
     text = path.as_posix()
-    if text.startswith("/vsi") or _SCHEME.search(text):
-        msg = f"'{text}' is no file on this machine; save a copy in the farm folder"
+    address = re.match("/vsi.*", text) or _SCHEME.search(text)
+    if address is not None:
+        shown = text[address.start() :]
+        msg = f"'{shown}' is no file on this machine; save a copy in the farm folder"
         raise InputError(msg)
     if path.is_dir():
         msg = f"'{path.name}' is a folder where a file is needed; name the file in it"
@@ -138,18 +161,18 @@ def check_path(path: Path) -> None:
             "its name in farm.toml"
         )
         raise InputError(msg)
+    if path.suffix.lower() not in endings:
+        msg = (
+            f"'{path.name}' is of a kind that is not read; save it as one of "
+            f"{', '.join(endings)}"
+        )
+        raise InputError(msg)
     _check_beginning(path)
 
 
 def _check_beginning(path: Path) -> None:
     """Refuse a file that does not begin as its format does."""
     driver = driver_of(path)
-    if not driver:
-        msg = (
-            f"'{path.name}' is of a kind that is not read; save it as one of "
-            f"{', '.join(DRIVERS)}"
-        )
-        raise InputError(msg)
     with path.open("rb") as file:
         beginning = file.read(_BEGINNING_BYTES)
     if not _BEGINNINGS[driver].match(beginning):
@@ -159,7 +182,8 @@ def _check_beginning(path: Path) -> None:
         raise InputError(msg)
 
 
-def describe_read_error(error: Exception) -> str:
+def describe_read_error(error: Exception | str) -> str:
     """Return what GDAL said, on one line and without paths."""
-    words = re.sub(r"(/[^\s:,'\"]+)+/", "", str(error))
+    cause = getattr(error, "__cause__", None) or error  # GDAL's own words, if any
+    words = re.sub(r"(/[^\s:,'\"]+)+/", "", str(cause))
     return " ".join(words.split())[:200].rstrip(". ")

@@ -96,6 +96,7 @@ def move_to(grid: Grid, source: CRS) -> Move:
         return Move(
             source, "none: drawn in the ground's system", 0.0, best_available=True
         )
+    msg = f"nothing leads from {source.name} to {target.name}; draw it in the latter"
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", UserWarning)  # told by `best_available`
@@ -105,15 +106,9 @@ def move_to(grid: Grid, source: CRS) -> Move:
                 always_xy=True,
                 area_of_interest=_around(grid, target),  # type: ignore[arg-type]
             )
-    except ProjError as error:
-        msg = (
-            f"nothing leads from {source.name} to {target.name}; draw it in the latter"
-        )
+    except (ProjError, IndexError) as error:  # the latter where PROJ finds none at all
         raise CrsError(msg) from error
     if not group.transformers:
-        msg = (
-            f"nothing leads from {source.name} to {target.name}; draw it in the latter"
-        )
         raise CrsError(msg)
     best = group.transformers[0]
     known = best.accuracy >= 0.0 and "Ballpark" not in best.description

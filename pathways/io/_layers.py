@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import warnings
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -16,16 +17,28 @@ from pyproj import CRS
 from pathways.errors import CrsError, FeatureError, InputError
 from pathways.features import LAYERS, fields_of
 from pathways.io._findings import Findings, did_you_mean, folded
-from pathways.io._gdal import check_path, describe_read_error, driver_of, pyogrio
+from pathways.io._gdal import (
+    VECTOR_ENDINGS,
+    check_path,
+    describe_read_error,
+    driver_of,
+    pyogrio,
+)
 from pathways.io._geojson import geojson_crs
 from pathways.io.crs import flat_crs, parse_crs
 
+_FAULTS: Final = (
+    pyogrio.errors.DataSourceError,
+    pyogrio.errors.DataLayerError,
+    pyogrio.errors.FeatureError,
+    pyogrio.errors.FieldError,
+    pyogrio.errors.GeometryError,
+)
 MOST_FEATURES: Final = 1_000_000
 MOST_VERTICES: Final = 50_000_000
 
 #: Files of a folder of layers that belong to another file, or to nobody.
 _COMPANIONS: Final = (".shx", ".dbf", ".prj", ".cpg", ".qix", ".sbn", ".sbx", ".qmd")
-_VECTOR_ENDINGS: Final = (".geojson", ".json", ".gpkg", ".shp", ".fgb")
 _NEEDED_BESIDE_SHAPEFILE: Final = (".shx", ".dbf")
 #: A column name in a Shapefile has at most 10 letters (dBASE III).
 _SHAPEFILE_NAME_LETTERS: Final = 10
@@ -78,7 +91,7 @@ def find_layers(path: Path, findings: Findings) -> list[LayerFile]:
 def _in_file(path: Path, findings: Findings) -> Iterator[LayerFile]:
     """Find the layers of one GeoPackage."""
     try:
-        check_path(path)
+        check_path(path, VECTOR_ENDINGS)
         if driver_of(path) != "GPKG":
             msg = (
                 "a single file of features must be a GeoPackage; put others into a "
@@ -101,11 +114,11 @@ def _in_folder(path: Path, findings: Findings) -> Iterator[LayerFile]:
         ending = file.suffix.lower()
         if file.name.startswith(".") or file.is_dir() or ending in _COMPANIONS:
             continue
-        if ending not in _VECTOR_ENDINGS:
+        if ending not in VECTOR_ENDINGS:
             if folded(file.stem) in LAYERS:
                 text = (
                     f"'{file.name}' is of a kind that is not read; save it as one of "
-                    f"{', '.join(_VECTOR_ENDINGS)}"
+                    f"{', '.join(VECTOR_ENDINGS)}"
                 )
                 findings.error("features_refused", text, file.name)
             continue
@@ -113,7 +126,7 @@ def _in_folder(path: Path, findings: Findings) -> Iterator[LayerFile]:
         if not layer:
             continue
         try:
-            check_path(file)
+            check_path(file, VECTOR_ENDINGS)
             _check_companions(file)
             crs = geojson_crs(file) if driver_of(file) == "GeoJSON" else None
             yield LayerFile(layer, file, _stored_name(file, layer), crs)
@@ -138,18 +151,37 @@ def _layer_called(name: str, path: Path, findings: Findings) -> str:
     return ""
 
 
-def _list_layers(path: Path) -> list[str]:
+@contextmanager
+def _asking_gdal() -> Iterator[list[str]]:
+    """Turn what GDAL cannot read into our own error; give what it only warns of.
+
+    Text that is no UTF-8 makes pyogrio fail in two further ways, the last of them a
+    slip of its own where a projection file is such text.
+    """
+    told: list[str] = []
     try:
+        with warnings.catch_warnings(record=True) as caught:
+            warnings.simplefilter("always")
+            yield told
+    except (UnicodeDecodeError, UnboundLocalError) as error:
+        msg = (
+            "text in it is not written in UTF-8, or it is damaged: export it again "
+            "with UTF-8 as its encoding"
+        )
+        raise FeatureError(msg) from error
+    except _FAULTS as error:
+        msg = (
+            f"it cannot be read ({describe_read_error(error)}); it is damaged or cut "
+            "short: copy or export it again"
+        )
+        raise FeatureError(msg) from error
+    # A RuntimeWarning is GDAL's; other kinds are pyogrio's on what we do not ask for.
+    told += [str(one.message) for one in caught if one.category is RuntimeWarning]
+
+
+def _list_layers(path: Path) -> list[str]:
+    with _asking_gdal():
         return [str(name) for name in pyogrio.list_layers(path)[:, 0]]
-    except pyogrio.errors.DataSourceError as error:
-        raise _damaged(error) from error
-
-
-def _damaged(error: Exception) -> FeatureError:
-    return FeatureError(
-        f"it cannot be read ({describe_read_error(error)}); it is damaged or cut "
-        "short: copy or export it again"
-    )
 
 
 def _check_companions(file: Path) -> None:
@@ -173,6 +205,9 @@ def _stored_name(file: Path, layer: str) -> str:
     names = _list_layers(file)
     if len(names) == 1:
         return names[0]
+    if not names:
+        msg = "it holds no layer; it is damaged or empty: export it again"
+        raise FeatureError(msg)
     called = [name for name in names if folded(name) == layer]
     if len(called) != 1:
         msg = (
@@ -191,31 +226,23 @@ def read_raw(file: LayerFile, findings: Findings) -> RawLayer:
     FeatureError, CrsError
         If it cannot be read, is too large, or has no place on Earth.
     """
-    try:
+    with _asking_gdal() as told:
         info = pyogrio.read_info(
             file.path, layer=file.stored_as, force_feature_count=True
         )
         _check_info(info)
-        fields = _field_columns(file, [str(name) for name in info["fields"]], findings)
         crs = _crs_of(file, info["crs"])
-        with warnings.catch_warnings():
-            # GDAL warns of columns that we do not ask for; what matters is checked.
-            warnings.simplefilter("ignore")
-            meta, fids, stored, values = pyogrio.raw.read(
-                file.path,
-                layer=file.stored_as,
-                columns=list(fields.values()),
-                return_fids=True,
-                datetime_as_string=True,
-            )
-    except (
-        pyogrio.errors.DataSourceError,
-        pyogrio.errors.DataLayerError,
-        pyogrio.errors.FeatureError,
-        pyogrio.errors.GeometryError,
-        UnicodeDecodeError,
-    ) as error:
-        raise _damaged(error) from error
+        fields = _field_columns(file, [str(name) for name in info["fields"]], findings)
+        meta, fids, stored, values = pyogrio.raw.read(
+            file.path,
+            layer=file.stored_as,
+            columns=list(fields.values()),
+            return_fids=True,
+            datetime_as_string=True,
+        )
+    for one in sorted(set(told)):
+        text = f"a doubt while reading it: {describe_read_error(one)}"
+        findings.warning("read_with_doubt", text, file.path.name, file.layer)
     by_column = dict(zip(map(str, meta["fields"]), values, strict=True))
     geometries = shapely.from_wkb(stored, on_invalid="ignore")
     if int(shapely.get_num_coordinates(geometries).sum()) > MOST_VERTICES:

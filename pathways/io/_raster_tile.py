@@ -13,7 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pathways.errors import CrsError, GridError, LimitError, Notice
-from pathways.io._gdal import check_path, describe_read_error, driver_of, rasterio
+from pathways.io._gdal import (
+    RASTER_ENDINGS,
+    RASTER_FAULTS,
+    check_path,
+    describe_read_error,
+    driver_of,
+    rasterio,
+)
 from pathways.io._raster_values import height_unit_m, read_heights_m
 from pathways.io.crs import MetricCrs, metric_crs, outside_area_of_use, parse_crs
 
@@ -56,20 +63,20 @@ class _Place:
 @contextmanager
 def opened(path: Path) -> Iterator[Any]:
     """Give the open raster, by the driver that its name promises and no other."""
-    check_path(path)
-    with warnings.catch_warnings():
-        # A raster without a place is refused below, in our own words.
-        warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
-        try:
+    check_path(path, RASTER_ENDINGS)
+    try:
+        with warnings.catch_warnings():
+            # A raster without a place is refused below, in our own words.
+            warnings.simplefilter("ignore", rasterio.errors.NotGeoreferencedWarning)
             dataset = rasterio.open(path, driver=driver_of(path), sharing=False)
-        except rasterio.errors.RasterioError as error:
-            msg = (
-                f"it cannot be opened ({describe_read_error(error)}); it is damaged or "
-                "cut short: copy or download it again"
-            )
-            raise GridError(msg) from error
-    with dataset:
-        yield dataset
+        with dataset:
+            yield dataset
+    except RASTER_FAULTS as error:
+        msg = (
+            f"it cannot be read to its end ({describe_read_error(error)}); it is "
+            "damaged or cut short: copy or download it again"
+        )
+        raise GridError(msg) from error
 
 
 def cells_in(path: Path) -> int:

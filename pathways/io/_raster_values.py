@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from pathways.errors import GridError, Notice
 from pathways.grid import PLAUSIBLE_HEIGHTS_M
-from pathways.io._gdal import describe_read_error, rasterio
+from pathways.io._gdal import rasterio
 from pathways.io.crs import MetricCrs
 from pathways.units import (
     HEIGHT_UNITS_M,
@@ -155,16 +155,9 @@ def read_heights_m(
 def _read_rows(dataset: Any, top: int, rows: int) -> NDArray[np.float64]:
     """Return some rows as they are stored, NaN for no data."""
     window = rasterio.windows.Window(0, top, dataset.width, rows)
-    try:
-        block = dataset.read(1, window=window, masked=True)
-    except rasterio.errors.RasterioError as error:
-        cause = error.__cause__ or error
-        msg = (
-            f"it cannot be read to its end ({describe_read_error(cause)}); it is "
-            "damaged or cut short: copy or download it again"
-        )
-        raise GridError(msg) from error
-    return np.ma.filled(block.astype(np.float64), np.nan)
+    block = dataset.read(1, window=window, masked=True)
+    with np.errstate(invalid="ignore"):  # a NaN may be of the kind that signals
+        return np.ma.filled(block.astype(np.float64), np.nan)
 
 
 def _check_plausible(

@@ -10,13 +10,14 @@ from typing import Any, Final
 from pyproj import CRS, Proj, Transformer
 from pyproj.aoi import AreaOfInterest
 from pyproj.database import query_utm_crs_info
-from pyproj.exceptions import CRSError as ProjError
+from pyproj.exceptions import ProjError
 
 from pathways.errors import CrsError
 
 _CODE: Final = re.compile(r"(?i)\s*EPSG:{1,2}(\d{4,6})\s*")
 _TEXT_OF_CRS: Final = re.compile(
-    r"(?is)\s*(PROJCS|PROJCRS|GEOGCS|GEOGCRS|GEODCRS|COMPD_?CS|COMPOUNDCRS|BOUNDCRS|\{)"
+    r"(?is)\s*(PROJCS|PROJCRS|GEOGCS|GEOGCRS|GEODCRS|COMPD_?CS|COMPOUNDCRS"
+    r"|BOUNDCRS|ENGCRS|ENGINEERINGCRS|LOCAL_CS|\{)"
 )
 #: How far a metre of the map may be off a metre on the ground. Transverse Mercator and
 #: conic systems for one country or state stay below 0.1 %; "web Mercator" reaches 60 %
@@ -165,16 +166,20 @@ def _check_scale(crs: CRS, centre: tuple[float, float]) -> None:
     longitude, latitude = longitude_latitude(crs, centre)
     if not (math.isfinite(longitude) and math.isfinite(latitude)):
         msg = (
-            f"its middle ({centre[0]:.0f}, {centre[1]:.0f}) is no place in {crs.name}; "
+            f"its middle ({centre[0]:.7g}, {centre[1]:.7g}) is no place in {crs.name}; "
             "check which coordinate reference system its numbers are in"
         )
         raise CrsError(msg)
-    factors = Proj(crs).get_factors(longitude, latitude)
+    try:
+        factors = Proj(crs).get_factors(longitude, latitude)
+    except ProjError as error:
+        msg = f"{crs.name} cannot be worked with; reproject it to your national grid"
+        raise CrsError(msg) from error
     scales = (factors.meridional_scale, factors.parallel_scale)
-    error = max(abs(scale - 1.0) for scale in scales)
-    if not error <= MOST_SCALE_ERROR:
+    off = max(abs(scale - 1.0) for scale in scales)
+    if not off <= MOST_SCALE_ERROR:
         msg = (
-            f"in {crs.name} lengths are {error:.0%} off those on the ground there; "
+            f"in {crs.name} lengths are {off:.0%} off those on the ground there; "
             f"reproject it to a system made for the place{_suggest(crs, centre)}"
         )
         raise CrsError(msg)
@@ -200,8 +205,11 @@ def longitude_latitude(crs: CRS, place: tuple[float, float]) -> tuple[float, flo
     geodetic = crs.geodetic_crs
     if geodetic is None:
         return math.nan, math.nan
-    to_degrees = Transformer.from_crs(crs, geodetic, always_xy=True)
-    longitude, latitude = to_degrees.transform(*place)
+    try:
+        to_degrees = Transformer.from_crs(crs, geodetic, always_xy=True)
+        longitude, latitude = to_degrees.transform(*place)
+    except ProjError:
+        return math.nan, math.nan  # no place that PROJ knows
     return float(longitude), float(latitude)
 
 

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from pathways.assessment import Farm
 from pathways.errors import InputError, Notice, RefusedError
 from pathways.features import Features
-from pathways.io._findings import Findings
+from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import GroundRead, read_ground
 from pathways.io.vectors import FeaturesRead, check_features, read_features
@@ -106,7 +106,7 @@ def read_farm(folder: Path) -> FarmRead:
         With everything that is wrong, each in one sentence with its cure.
     """
     reading = _read(Path(folder))
-    notices = tuple(reading.notices)
+    notices = _told(reading)
     if (
         any(notice.level == "error" for notice in notices)
         or reading.settings is None
@@ -138,7 +138,7 @@ def check_farm(folder: Path) -> tuple[Notice, ...]:
     tuple of Notice
         Errors and warnings; empty where there is nothing to say.
     """
-    return tuple(_read(Path(folder)).notices)
+    return _told(_read(Path(folder)))
 
 
 def _read(folder: Path) -> _Reading:
@@ -168,6 +168,14 @@ def _read(folder: Path) -> _Reading:
     if reading.features_path is not None:
         _read_drawing(reading, reading.features_path)
     return reading
+
+
+def _told(reading: _Reading) -> tuple[Notice, ...]:
+    """Return everything found, each on one line whatever a file is called."""
+    return tuple(
+        replace(notice, text=one_line(notice.text), where=one_line(notice.where))
+        for notice in reading.notices
+    )
 
 
 def _gather(reading: _Reading, where: str, read: Callable[[], _Read]) -> _Read | None:
