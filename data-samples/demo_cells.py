@@ -71,7 +71,9 @@ def heights_at(ground: Numbers, places: Numbers) -> Numbers:
     """Return the heights of the cells that hold these places (rows of x and y) [m]."""
     columns = (places[:, 0] / plan.CELL_SIZE_M).astype(int)
     rows = ((plan.HEIGHT_M - places[:, 1]) / plan.CELL_SIZE_M).astype(int)
-    return ground[np.clip(rows, 0, ROWS - 1), np.clip(columns, 0, COLUMNS - 1)]
+    return np.asarray(
+        ground[np.clip(rows, 0, ROWS - 1), np.clip(columns, 0, COLUMNS - 1)]
+    )
 
 
 def below(ground: Numbers, line: LineString) -> Numbers:
@@ -115,9 +117,7 @@ def rounded(ground: Numbers, deviation_m: float) -> Numbers:
     weights /= weights.sum()
     padded = np.pad(ground, steps.size, mode="reflect", reflect_type="odd")
     for axis in (0, 1):
-        padded = np.apply_along_axis(
-            np.convolve, axis, padded, weights, mode="valid"
-        )
+        padded = np.apply_along_axis(np.convolve, axis, padded, weights, mode="valid")
     return np.asarray(padded)
 
 
