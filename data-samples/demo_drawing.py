@@ -191,7 +191,7 @@ def siting() -> dict[str, tuple[Feature, ...]]:
         "candidates": (
             Candidate(geometry=pad, id="C1", name="West of the house"),
             Candidate(geometry=by_ditch, id="C2", name="Below the track"),
-            Candidate(geometry=Point(180, 255), id="C3", name="Behind the Long Barn"),
+            Candidate(geometry=Point(182, 266), id="C3", name="Behind the Long Barn"),
         ),
         "search_area": (SearchArea(geometry=search, id="SA1", name="Home ground"),),
         "exclusions": (

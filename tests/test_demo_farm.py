@@ -258,6 +258,11 @@ def test_the_third_site_is_near_the_borehole() -> None:
     assert place("candidates", "C3").distance(place("water_supplies", "BH1")) < 20.0
 
 
+def test_the_sites_in_mind_lie_in_the_search_area() -> None:
+    area = layer_of("search_area").union_all()
+    assert layer_of("candidates").within(area).all()
+
+
 def test_the_washdown_is_four_metres_from_the_gully() -> None:
     away_m = place("sources", "W1").distance(place("inlets", "G2"))
     assert away_m == pytest.approx(4.0, abs=0.1)
