@@ -71,7 +71,9 @@ def heights_at(ground: Numbers, places: Numbers) -> Numbers:
     """Return the heights of the cells that hold these places (rows of x and y) [m]."""
     columns = (places[:, 0] / plan.CELL_SIZE_M).astype(int)
     rows = ((plan.HEIGHT_M - places[:, 1]) / plan.CELL_SIZE_M).astype(int)
-    return ground[np.clip(rows, 0, ROWS - 1), np.clip(columns, 0, COLUMNS - 1)]
+    return np.asarray(
+        ground[np.clip(rows, 0, ROWS - 1), np.clip(columns, 0, COLUMNS - 1)]
+    )
 
 
 def below(ground: Numbers, line: LineString) -> Numbers:

@@ -51,15 +51,17 @@ _FROM_DITCH_M: Final = 8.75
 def _here(geometry: Geometry) -> Geometry:
     """Return a geometry cut to the grid, at its place in the national grid."""
     inside: Geometry = geometry.intersection(plan.GROUND)
-    moved = shapely.transform(inside, lambda xy: xy + [plan.WEST_M, plan.SOUTH_M])
+    moved = shapely.transform(
+        inside, lambda xy: xy + np.array([plan.WEST_M, plan.SOUTH_M])
+    )
     return shapely.set_precision(moved, DRAWN_TO_M, mode="pointwise")
 
 
 def sources() -> tuple[Source, ...]:
     """Return the places where a spill can begin."""
 
-    def source(id: str, at: Geometry, kind: str, name: str, **more: Any) -> Source:
-        return Source(geometry=at, id=id, kind=kind, name=name, **more)
+    def source(key: str, at: Geometry, kind: str, name: str, **more: Any) -> Source:
+        return Source(geometry=at, id=key, kind=kind, name=name, **more)
 
     return (
         source(
@@ -141,8 +143,8 @@ def conduits() -> dict[str, tuple[Feature, ...]]:
 def barriers() -> tuple[Barrier, ...]:
     """Return the yard's kerb with its drop, and the wall with the gate in it."""
     kerbs = tuple(
-        Barrier(geometry=line, id=id, name="Yard kerb", kind="kerb", height_m=0.1)
-        for id, line in plan.KERBS.items()
+        Barrier(geometry=line, id=key, name="Yard kerb", kind="kerb", height_m=0.1)
+        for key, line in plan.KERBS.items()
     )
     wall = Barrier(
         geometry=plan.WALL, id="WL1", name="Yard wall", kind="wall", height_m=1.5
@@ -163,8 +165,8 @@ def access() -> tuple[Access, ...]:
     )
     return (
         *(
-            Access(geometry=Point(at), id=id, kind=kind, name=name, width_m=width_m)
-            for id, kind, name, at, width_m in points
+            Access(geometry=Point(at), id=key, kind=kind, name=name, width_m=width_m)
+            for key, kind, name, at, width_m in points
         ),
         Access(geometry=plan.TRACK, id="A7", kind="track", name="Farm track"),
     )
@@ -189,7 +191,7 @@ def siting() -> dict[str, tuple[Feature, ...]]:
         "candidates": (
             Candidate(geometry=pad, id="C1", name="West of the house"),
             Candidate(geometry=by_ditch, id="C2", name="Below the track"),
-            Candidate(geometry=Point(180, 255), id="C3", name="Behind the Long Barn"),
+            Candidate(geometry=Point(182, 266), id="C3", name="Behind the Long Barn"),
         ),
         "search_area": (SearchArea(geometry=search, id="SA1", name="Home ground"),),
         "exclusions": (
@@ -219,12 +221,12 @@ def spot_levels(ground: Numbers) -> tuple[SpotLevel, ...]:
     return tuple(
         SpotLevel(
             geometry=Point(at),
-            id=id,
+            id=key,
             name=name,
             level_m=round(float(level_m), 2),
             accuracy_m=0.02,
         )
-        for (id, name, at), level_m in zip(places, levels_m, strict=True)
+        for (key, name, at), level_m in zip(places, levels_m, strict=True)
     )
 
 
@@ -266,8 +268,8 @@ def drawing(ground: Numbers) -> dict[str, tuple[Feature, ...]]:
             ),
         ),
         "buildings": [
-            Building(geometry=outline, id=id, kind=kind, name=name)
-            for id, (outline, kind, name) in plan.BUILDINGS.items()
+            Building(geometry=outline, id=key, kind=kind, name=name)
+            for key, (outline, kind, name) in plan.BUILDINGS.items()
         ],
         "barriers": barriers(),
         "surfaces": surfaces(),

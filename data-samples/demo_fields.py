@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import Final
 
 import demo_plan as plan
-from shapely import Geometry, LineString, Polygon, get_parts, union_all
+from shapely import Geometry, Polygon, get_parts, union_all
 
 from pathways.features import Surface
 
 #: Pieces smaller than this are slivers of drawing, not fields [m²].
 SMALLEST_M2: Final = 4.0
 
-#: Uncropped grass beside the ditch in arable fields [m].
+#: Uncropped grass between water and arable fields [m].
 MARGIN_M: Final = 6.0
 
 _SOUTH: Final = Polygon([*plan.STREAM.coords, (470, -20), (-20, -20)])
@@ -40,7 +40,7 @@ def _cover() -> list[tuple[str, str, str, str, Geometry]]:
     farmstead = union_all(
         [plan.MAIN_TERRACE, plan.EAST_TERRACE, plan.HOUSE_TERRACE]
     ).buffer(8.0)
-    margin = LineString(plan.DITCH.coords).buffer(MARGIN_M, cap_style="flat")
+    margin = union_all([plan.DITCH, plan.STREAM]).buffer(MARGIN_M) & (_EAST | _TOP)
     ground = plan.GROUND
     return [
         ("", "", "", "", union_all(closed)),
@@ -49,15 +49,21 @@ def _cover() -> list[tuple[str, str, str, str, Geometry]]:
         ("Y3", "hardcore", "worn", "Stack yard", plan.STACK_YARD),
         ("Y4", "hardcore", "sound", "Diesel stand", plan.DIESEL_STAND),
         ("Y5", "hardcore", "worn", "Farm track", plan.TRACK_GROUND),
-        ("G1", "dense_grass", "sound", "Old Ridges", _SOUTH & _BELOW_HEDGE & _WEST_HAM),
-        ("G2", "dense_grass", "sound", "Long Ham", _SOUTH),
-        ("G3", "dense_grass", "sound", "Ditch margin", margin),
-        ("G4", "short_grass", "sound", "Cae Pwll", _EAST & _ABOVE_TRACK),
-        ("R1", "arable", "sound", "Cooper's Leaze", _EAST),
-        ("R2", "arable", "sound", "Top Ground", _TOP),
-        ("G5", "dense_grass", "sound", "Well Close", _WEST_CLOSE),
-        ("G6", "short_grass", "sound", "Home Close", farmstead),
-        ("G7", "dense_grass", "sound", "Goose Paddock", ground),
+        (
+            "GR1",
+            "dense_grass",
+            "sound",
+            "Old Ridges",
+            _SOUTH & _BELOW_HEDGE & _WEST_HAM,
+        ),
+        ("GR2", "dense_grass", "sound", "Long Ham", _SOUTH),
+        ("GR3", "dense_grass", "sound", "Water margin", margin),
+        ("GR4", "short_grass", "sound", "Cae Pwll", _EAST & _ABOVE_TRACK),
+        ("AR1", "arable", "sound", "Cooper's Leaze", _EAST),
+        ("AR2", "arable", "sound", "Top Ground", _TOP),
+        ("GR5", "dense_grass", "sound", "Well Close", _WEST_CLOSE),
+        ("GR6", "short_grass", "sound", "Home Close", farmstead),
+        ("GR7", "dense_grass", "sound", "Goose Paddock", ground),
     ]
 
 
@@ -65,7 +71,7 @@ def surfaces() -> tuple[Surface, ...]:
     """Return what the ground is covered with, each place once."""
     taken: Geometry = Polygon()
     found: list[Surface] = []
-    for id, kind, condition, name, outline in _cover():
+    for key, kind, condition, name, outline in _cover():
         left = (outline & plan.GROUND) - taken
         taken = taken | outline
         parts = [part for part in get_parts(left) if part.area > SMALLEST_M2]
@@ -73,7 +79,7 @@ def surfaces() -> tuple[Surface, ...]:
             found.append(
                 Surface(
                     geometry=part,
-                    id=id if len(parts) == 1 else f"{id}-{number}",
+                    id=key if len(parts) == 1 else f"{key}-{number}",
                     kind=kind,
                     condition=condition,
                     name=name,

@@ -23,7 +23,7 @@ from demo_cells import (
 )
 from demo_plan import Numbers
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, union_all
 
 SEED: Final = 20250214
 
@@ -32,6 +32,9 @@ STREAM_FALL: Final = 0.009
 YARD_BATTER: Final = 0.4
 TRACK_BATTER: Final = 0.6
 
+#: How far the track is raised over its culvert [m].
+TRACK_RISE_M: Final = 0.5
+
 STREAM_DEPTH_M: Final = 0.8
 STREAM_HALF_WIDTH_M: Final = 1.6
 DITCH_DEPTH_M: Final = 0.5
@@ -39,14 +42,14 @@ DITCH_HALF_WIDTH_M: Final = 1.0
 
 #: Natural hollows: centre, radii and depth [m].
 HOLLOWS: Final = (
-    ((384.0, 287.0), (11.0, 8.0), 0.75),
-    ((262.0, 322.0), (9.0, 13.0), 0.45),
+    ((384.0, 287.0), (8.5, 6.5), 1.15),
+    ((262.0, 322.0), (6.0, 7.5), 0.95),
 )
 
 #: Reaches that the stream has left: line, depth and half width [m].
 OLD_CHANNELS: Final = (
     (
-        LineString([(112, 117), (124, 122), (138, 119), (150, 110), (163, 112)]),
+        LineString([(108, 113), (118, 119), (130, 118), (141, 109), (147, 101)]),
         0.40,
         2.2,
     ),
@@ -90,7 +93,7 @@ def _side_slope(far_m: Numbers, *, north: bool) -> Numbers:
     """Return the slope of a valley side by the distance from the axis [m/m]."""
     foot = 1.0 / (1.0 + np.exp(-(far_m - 27.0) / 3.0))
     brow = 1.0 / (1.0 + np.exp(-(far_m - 225.0) / 22.0))
-    bench = 0.026 * bell(far_m - 122.0, 38.0) if north else 0.0
+    bench = 0.036 * bell(far_m - 122.0, 42.0) if north else 0.0
     steep = 0.062 if north else 0.080
     bluff = 0.045 * bell(far_m - 31.0, 5.0)
     return np.asarray(0.006 + foot * (steep - bench) * (1.0 - 0.5 * brow) + bluff)
@@ -116,7 +119,7 @@ def natural_ground() -> Numbers:
     x, y = centres()
     aside = 1.0 - bell(y - plan.valley_axis(x), 24.0)  # 0 on the flood plain
     ground = _valley()
-    ground += (0.05 + 0.45 * aside) * correlated(random, 170.0, 55.0)
+    ground += (0.05 + 0.36 * aside) * correlated(random, 170.0, 55.0)
     ground += (0.03 + 0.06 * aside) * correlated(random, 55.0, 15.0)
     ground -= 1.15 * aside * bell(distance(plan.DITCH), 15.0)
     ground -= 0.95 * aside * bell(distance(plan.SPRING_RUN), 7.0)
@@ -153,6 +156,7 @@ def _main_yard(u: Numbers, v: Numbers) -> Numbers:
         part = along(line) / line.length
         dished = (start - start_m) * (1 - part) + (end - end_m) * part
         shape = np.minimum(shape, dished + 0.028 * distance(line))
+    shape += 0.04 * bell(distance(plan.CROWN), 0.6)
     for gully in (plan.G1, plan.G2):
         shape -= 0.05 * bell(np.hypot(x - gully[0], y - gully[1]), 0.8)
     return shape
@@ -186,7 +190,10 @@ def with_yard(ground: Numbers) -> Numbers:
         inside = outside_m == 0.0
         made = shape + np.mean(ground[inside] - shape[inside])
         ground = _levelled(ground, made, outside_m, batter=YARD_BATTER)
-    return rounded(ground, 0.8)
+    # Banks slump and round off; concrete keeps its falls.
+    firm = union_all([plan.MAIN_TERRACE, plan.EAST_TERRACE]).buffer(-1.5)
+    loose = np.clip(distance(firm) / 1.5, 0.0, 1.0)
+    return loose * rounded(ground, 0.8) + (1.0 - loose) * rounded(ground, 0.25)
 
 
 def with_track(ground: Numbers) -> Numbers:
@@ -195,6 +202,8 @@ def with_track(ground: Numbers) -> Numbers:
     natural = below(ground, line)
     to_yard = np.minimum(np.arange(natural.size)[::-1] / 14.0, 1.0)
     profile = to_yard * smoothed(natural, 61) + (1.0 - to_yard) * natural
+    crossing_m = line.project(plan.TRACK.intersection(plan.DITCH))
+    profile += TRACK_RISE_M * bell(np.arange(natural.size) - crossing_m, 12.0)
     aside = distance(line)
     level = np.interp(along(line), np.arange(natural.size), profile)
     level -= 0.012 * np.minimum(aside, 2.0) + 0.03 * bell(aside - 0.85, 0.3)

@@ -222,6 +222,8 @@ HARD_GROUND: Final = union_all(
 DISH_TO_G1: Final = yard_line((17.0, 60.0), (34.0, 41.0), (48.0, 26.0))
 DISH_TO_DROP: Final = yard_line((63.5, 46.0), (63.4, 30.0), (63.2, 8.0), (63.0, 0.0))
 DISH_TO_G2: Final = yard_line((70.0, 59.0), (67.6, 46.0), (66.5, 38.0))
+#: The washdown bay's concrete is crowned, so that it does not drain to the store gully.
+CROWN: Final = yard_line((65.3, 47.0), (65.1, 38.0), (65.0, 31.0))
 CHANNEL_DRAIN: Final = yard_line((103.0, 49.0), (103.0, 73.0))
 
 G1: Final = yard_point(48.0, 26.0)

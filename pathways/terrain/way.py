@@ -244,9 +244,14 @@ def _down(
 ) -> tuple[Way, Point]:
     """Go down an opening, to where its drains end or come out."""
     it = terrain.drains.openings[opening]
-    lead = dye_lead(terrain, it) or terrain.drains.lead_of(it)
+    by_dye = dye_lead(terrain, it)
+    lead = by_dye or terrain.drains.lead_of(it)
     legs = tuple(
-        Leg(kind="pipe" if through else "joined", line=line, through=through)
+        Leg(
+            kind="observed" if by_dye else "pipe" if through else "joined",
+            line=line,
+            through=through,
+        )
         for through, line in lead.lines
     )
     via = (it.id, *(one for one in lead.via if one != it.id))
