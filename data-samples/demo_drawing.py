@@ -156,7 +156,7 @@ def access() -> tuple[Access, ...]:
     """Return ways in and supplies."""
     points = (
         ("A1", "gate", "Yard gate", plan.GATE, 4.0),
-        ("A2", "gate", "Top Ground gateway", (128.0, 271.2), 6.0),
+        ("A2", "track", "Top Ground gateway", (128.0, 271.2), 6.0),
         ("AD1", "door", "Spray store door", plan.S1_DOOR, 1.2),
         ("A3", "door", "Grain store door", yard_point(-5.0, 40.0), 5.0),
         ("A4", "water", "Standpipe on the Long Barn", yard_point(22.0, 65.5), None),
@@ -260,7 +260,7 @@ def drawing(ground: Numbers) -> dict[str, tuple[Feature, ...]]:
         "water_supplies": (
             WaterSupply(
                 geometry=Point(BOREHOLE), id="BH1", name="House borehole",
-                kind="borehole", use="domestic_or_food_production",
+                kind="borehole", use="other",
             ),
             WaterSupply(
                 geometry=Point(plan.SPRING), id="SP1", name="Well Close spring",

@@ -127,7 +127,7 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
     return SiteFlow(
         outcome=way.outcome,
         receptor_id=way.receptor_id,
-        length_m=way.length_m if known else None,
+        length_m=way.over_ground_m if known else None,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
     )
 

@@ -189,7 +189,11 @@ class Requirement:
 
 @dataclass(frozen=True, kw_only=True)
 class Gap:
-    """A rule that was looked for and not found, and whom to ask."""
+    """A rule that was looked for and not found, and whom to ask.
+
+    Where `own_distance_settles`, a distance from farm.toml closes the gap; else it can
+    only bar a site, never pass it.
+    """
 
     __pydantic_config__ = _NO_UNKNOWN_KEYS
 
@@ -197,6 +201,7 @@ class Gap:
     looked_for: _Text
     applies_to: _Uses
     ask: _Text
+    own_distance_settles: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)

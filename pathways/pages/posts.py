@@ -159,7 +159,7 @@ def _post_says(
         "surface": "Runs on over the ground.",
         "pipe": f"Goes into {pipe_name(leg, features)}.",
         "observed": "From here it follows what was seen on the ground.",
-        "joined": "The drawing has a short gap here.",
+        "joined": "From here no pipe is drawn; a straight line stands in for it.",
     }[leg.kind]
 
 
@@ -169,7 +169,7 @@ def _stretch(leg: Leg, length: str, features: Features) -> str:
     return {
         "pipe": f"{length} through {pipe_name(leg, features)}",
         "observed": f"{length} as seen on the ground",
-        "joined": f"{length} where a gap was bridged",
+        "joined": f"{length} in a straight line, for no pipe is drawn",
     }[leg.kind]
 
 

@@ -128,8 +128,8 @@ def _why(pathway: Pathway) -> str:
     says = f" Why it is not known: {words.plain(pathway.why, words.WHY)}."
     if pathway.overtops_at_m is not None:
         says += (
-            f" It would run over at a level of {pathway.overtops_at_m:.2f} m, "
-            "and where it goes then was not followed."
+            f" It would run over at a level of {pathway.overtops_at_m:.2f} m; where it "
+            "goes then is told among the other ways."
         )
     return f"{says} Take it that it can reach water until somebody shows otherwise."
 
@@ -144,7 +144,7 @@ def _clauses(pathway: Pathway, features: Features) -> Iterator[list[str]]:
         elif leg.kind == "observed":
             yield [*clauses, f"follows for {length} what was seen on the ground"]
         elif leg.kind == "joined":
-            yield [*clauses, f"crosses a gap of {length} in the drawing"]
+            yield [*clauses, f"goes {length} in a straight line, for no pipe is drawn"]
         elif leg.line.length > 0:
             yield [*clauses, f"runs {length} over {covers_along(leg.line, features)}"]
 

@@ -130,7 +130,7 @@ LEGS: Final[Mapping[str, str]] = {
     "surface": "Over the ground (the pattern tells where it ends)",
     "pipe": "Through a pipe",
     "observed": "As seen on the ground",
-    "joined": "Short gap that was bridged",
+    "joined": "Straight line where no pipe is drawn",
 }
 
 #: Headings, buttons and sentences of the page itself.

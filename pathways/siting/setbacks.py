@@ -220,7 +220,12 @@ def _silences(
 ) -> Iterator[Judgement]:
     """Yield what no binding row of the rulebook speaks of, though it should."""
     rows = [row for row in rulebook.setbacks if use in row.applies_to and row.binds]
-    if not any(row.distance_m is not None for row in rows):
+    gap = next((one for one in rulebook.gaps if use in one.applies_to), None)
+    own_settles = gap is None or gap.own_distance_settles
+    if not any(
+        row.distance_m is not None and (row.force != "user" or own_settles)
+        for row in rows
+    ):
         yield _no_rule(use, rulebook)
     told = set()
     for receptor in sorted(

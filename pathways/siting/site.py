@@ -35,8 +35,9 @@ class Place:
 class SiteFlow:
     """Where liquid spilt at a site goes, and what ground drains onto the site.
 
-    `length_m` is the way to `receptor_id` [m], None where it has no end that is known;
-    `upslope_area_m2` is None where it is not known [m²].
+    `length_m` is the way over the ground to `receptor_id` or to the drain that leads
+    there [m]: a pipe holds nothing back, so its length does not count. None where the
+    way has no end that is known. `upslope_area_m2` is None where it is not known [m²].
     """
 
     outcome: Outcome

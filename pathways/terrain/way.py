@@ -49,6 +49,11 @@ class Way:
         """Length in plan [m]."""
         return float(sum(leg.line.length for leg in self.legs))
 
+    @property
+    def over_ground_m(self) -> float:
+        """Length over the ground, pipes left out [m]."""
+        return float(sum(leg.line.length for leg in self.legs if leg.kind != "pipe"))
+
     def and_then(self, leg: Leg | None, **changes: object) -> Way:
         """Return the way with one more leg and other changes."""
         legs = (*self.legs, leg) if leg is not None else self.legs
