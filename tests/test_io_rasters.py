@@ -4,8 +4,12 @@ Expected values are worked out by hand in the tests unless a source is named. Fi
 written with rasterio, that is by GDAL and not by our own code.
 """
 
+import http.server
 import json
-import socket
+import os
+import subprocess
+import sys
+import threading
 import warnings
 from pathlib import Path
 
@@ -17,6 +21,7 @@ from pyproj import Transformer
 
 from pathways.errors import RefusedError
 from pathways.io._gdal import RASTER_DRIVERS, VECTOR_DRIVERS, pyogrio
+from pathways.io._gdal import SETTINGS as GDAL_SETTINGS
 from pathways.io.rasters import read_ground
 from pathways.settings import GroundSettings
 
@@ -513,25 +518,70 @@ def test_warping_arrays_still_works():
     np.testing.assert_allclose(target, slope())
 
 
-def test_no_file_makes_a_connection(tmp_path):
-    """A listener stands where each hostile file points; nobody calls."""
-    with socket.create_server(("127.0.0.1", 0)) as server:
-        server.settimeout(0.2)
-        port = server.getsockname()[1]
-        path = write(tmp_path / "ground.tif", slope())
-        link = f"/vsicurl/http://127.0.0.1:{port}/a.tif"
-        (tmp_path / "ground.tif.ovr").write_text(
-            "<VRTDataset rasterXSize='5' rasterYSize='6'><VRTRasterBand band='1' "
-            f"dataType='Float32'><SimpleSource><SourceFilename>{link}</SourceFilename>"
-            "</SimpleSource></VRTRasterBand></VRTDataset>"
-        )
-        (tmp_path / "ground.tif.aux.xml").write_text(
-            "<PAMDataset><Metadata domain='OVERVIEWS'><MDI key='OVERVIEW_FILE'>"
-            f"{link}</MDI></Metadata></PAMDataset>"
-        )
-        read_ground([path], SETTINGS)
-        with pytest.raises(TimeoutError, match="timed out"):
-            server.accept()
+OPEN_HOSTILE_FILES = """
+import pyogrio, rasterio, sys
+for path in sys.argv[1:]:
+    try:
+        if path.endswith(".tif"):
+            with rasterio.open(path, driver="GTiff") as file:
+                file.overviews(1)
+        else:
+            pyogrio.read_info(path)
+    except (rasterio.errors.RasterioError, pyogrio.errors.DataSourceError):
+        pass
+"""
+
+
+@pytest.fixture
+def listener():
+    """A web server that has nothing, and the list of what it was asked for."""
+    asked = []
+
+    class Nothing(http.server.BaseHTTPRequestHandler):
+        def do_GET(self):
+            asked.append(self.path)
+            self.send_error(404)
+
+        do_HEAD = do_GET  # noqa: N815 - names that the standard library asks for
+
+        def log_message(self, *words):
+            pass
+
+    with http.server.HTTPServer(("127.0.0.1", 0), Nothing) as server:
+        thread = threading.Thread(target=server.serve_forever)
+        thread.start()
+        yield f"http://127.0.0.1:{server.server_port}", asked
+        server.shutdown()
+        thread.join()
+
+
+@pytest.mark.parametrize("before", ["import pathways.io._gdal", ""])
+def test_files_that_name_an_address_call_it_only_without_our_door(
+    tmp_path, listener, before
+):
+    address, asked = listener
+    path = write(tmp_path / "ground.tif", slope())
+    (tmp_path / "ground.tif.ovr").write_text(
+        "<VRTDataset rasterXSize='5' rasterYSize='6'><VRTRasterBand band='1' "
+        "dataType='Float32'><SimpleSource><SourceFilename>"
+        f"/vsicurl/{address}/a.tif</SourceFilename></SimpleSource></VRTRasterBand>"
+        "</VRTDataset>"
+    )
+    link = {"type": "link", "properties": {"href": f"{address}/b", "type": "ogcwkt"}}
+    drawing = tmp_path / "sources.geojson"
+    drawing.write_text(
+        json.dumps({"type": "FeatureCollection", "crs": link, "features": []})
+    )
+    plain = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in GDAL_SETTINGS and not name.lower().endswith("_proxy")
+    }
+    script = before + OPEN_HOSTILE_FILES
+    command = [sys.executable, "-c", script, path, drawing]
+    subprocess.run(command, env=plain, check=True)
+    # Plain GDAL calls both (and lists the folder), which shows that the listener hears.
+    assert set(asked) == (set() if before else {"/", "/a.tif", "/b"})
 
 
 def test_a_name_with_script_is_only_a_name(tmp_path):
