@@ -1,1 +1,1 @@
-"""The `pathways` command."""
+"""The `pathways` command: words on the terminal, no arithmetic."""

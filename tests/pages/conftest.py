@@ -408,6 +408,7 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[webdriver.Chr
         "--headless",
         "--no-sandbox",
         "--disable-gpu",
+        "--force-prefers-reduced-motion",  # the map then moves at once
         "--disable-quic",
         "--disable-dev-shm-usage",
         "--no-first-run",

@@ -291,9 +291,12 @@ function showFarm(map, picture) {
     made.addTo(map);
   }
 
+  const still = window.matchMedia('(prefers-reduced-motion: reduce)').matches;
+
   /* The buttons stand in the upper left corner: nothing that matters should lie there. */
   function fit(bounds, animate) {
-    map.fitBounds(bounds, { paddingTopLeft: [70, 120], paddingBottomRight: [70, 50], maxZoom: 20, animate });
+    map.fitBounds(bounds, { paddingTopLeft: [70, 120], paddingBottomRight: [70, 50], maxZoom: 20,
+      animate: animate && !still });
   }
 
   function everything() {

@@ -1,0 +1,66 @@
+"""`pathways assess`: all of it into one folder of results."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from pathways_cli.options import (
+    farm_argument,
+    json_option,
+    out_options,
+    print_json,
+    quiet_option,
+    say,
+    teller,
+)
+
+
+@click.command()
+@farm_argument
+@out_options
+@json_option
+@quiet_option
+def command(
+    farm: Path, out: Path | None, overwrite: bool, as_json: bool, quiet: bool
+) -> None:
+    """Assess a FARM: trace its sources, judge its sites, write map, layers and record."""
+    assess_and_tell(farm, out, overwrite=overwrite, as_json=as_json, quiet=quiet)
+
+
+def assess_and_tell(
+    farm: Path,
+    out: Path | None,
+    *,
+    overwrite: bool,
+    as_json: bool = False,
+    quiet: bool = False,
+) -> None:
+    """Assess a farm, write the results and say what was found."""
+    from pathways.io.results import results_document
+    from pathways.pages.story import way_story
+    from pathways.run import RESULTS_FOLDER, run, write
+
+    folder = farm.parent if farm.is_file() else farm
+    tell = teller(quiet=quiet)
+    done = run(farm, told=tell)
+    files = write(done, out or folder / RESULTS_FOLDER, overwrite=overwrite, told=tell)
+    found = done.assessment
+    if as_json:
+        print_json(results_document(found))
+        return
+    if quiet:
+        return
+    for pathway in found.pathways:
+        story = way_story(pathway, found.farm.features)
+        say(f"{story.title}: {story.verdict}", bold=True)
+        say(f"  {story.summary}")
+    for notice in found.notices:
+        say(f"Warning: {notice.text}", colour="yellow")
+    not_yet = ", ".join(found.not_yet_assessed)
+    say(f"Not assessed by this version: {not_yet}.")
+    for caution in found.cautions:
+        say(caution, colour="yellow")
+    say(f"Results: {', '.join(path.name for path in files)} in {files[0].parent}")
+    say(f"Open this page: {files[0]}", colour="green", bold=True)

@@ -1,0 +1,68 @@
+"""Options that several verbs share, and how they speak."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+_Command = TypeVar("_Command", bound=Callable[..., Any])
+
+
+def farm_argument(command: _Command) -> _Command:
+    """Take a farm folder."""
+    return click.argument("farm", type=click.Path(path_type=Path))(command)
+
+
+def json_option(command: _Command) -> _Command:
+    """Offer results for machines on standard output."""
+    return click.option(
+        "--json", "as_json", is_flag=True, help="Print results as JSON."
+    )(command)
+
+
+def out_options(command: _Command) -> _Command:
+    """Offer where results go and whether they may replace others."""
+    command = click.option(
+        "--overwrite", is_flag=True, help="Replace results that are there."
+    )(command)
+    return click.option(
+        "--out",
+        type=click.Path(path_type=Path, file_okay=False),
+        help="Folder for the results; 'results' in the farm folder by default.",
+    )(command)
+
+
+def quiet_option(command: _Command) -> _Command:
+    """Offer silence, or every warning."""
+    return click.option(
+        "--quiet/--verbose", default=False, help="Say less, or everything."
+    )(command)
+
+
+def teller(*, quiet: bool) -> Callable[[str], None]:
+    """Return what tells progress: on a terminal only, never in a file or pipe."""
+
+    def tell(what: str) -> None:
+        if sys.stderr.isatty() and not quiet:
+            click.secho(f"… {what}", dim=True, err=True)
+
+    return tell
+
+
+def say(text: str = "", *, colour: str | None = None, bold: bool = False) -> None:
+    """Print one line, in colour only where that is wanted."""
+    if os.environ.get("NO_COLOR"):
+        click.echo(text)
+    else:
+        click.secho(text, fg=colour, bold=bold)
+
+
+def print_json(document: Mapping[str, Any]) -> None:
+    """Print a document for machines."""
+    click.echo(json.dumps(document, ensure_ascii=False, indent=1, allow_nan=False))

@@ -1,0 +1,43 @@
+"""`pathways rank`: candidate sites in order, with reasons."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from pathways_cli.options import (
+    farm_argument,
+    json_option,
+    print_json,
+    quiet_option,
+    say,
+    teller,
+)
+
+
+@click.command()
+@farm_argument
+@json_option
+@quiet_option
+def command(farm: Path, as_json: bool, quiet: bool) -> None:
+    """Put the candidate sites of a FARM in order, each with its reasons."""
+    from pathways.io.results import results_document
+    from pathways.run import run
+
+    found = run(farm, told=teller(quiet=quiet)).assessment
+    if as_json:
+        document = results_document(found)
+        keys = ("schema", "farm", "sites", "assumptions", "warnings", "cautions")
+        print_json({key: document[key] for key in keys})
+        return
+    if not found.sites:
+        say("No site to judge: draw candidates, or a filling point.")
+    for site in found.sites:
+        today = " (used today)" if site.existing else ""
+        say(f"{site.rank}. {site.name or site.site_id}{today}", bold=True)
+        for reason in site.reasons:
+            say(f"  - {reason}")
+    if not quiet:
+        for caution in found.cautions:
+            say(caution, colour="yellow")

@@ -1,0 +1,175 @@
+"""One farm folder: read, assess, write."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from pathways.assessment import Assessment, Tables, assess_farm
+from pathways.errors import OutputError
+from pathways.io.farms import FarmRead, Provenance, read_farm
+from pathways.io.geopackage import check_geopackage, write_geopackage
+from pathways.io.output_folder import RESULT_FILES, OutputFolder
+from pathways.io.results import check_results, results_document, write_results
+from pathways.io.rulebooks import read_rulebook, read_rulebook_file, read_weights
+from pathways.io.run_record import run_document
+from pathways.io.tables import read_assumed
+from pathways.pages.map import map_page
+from pathways.rules import Rulebook
+from pathways.settings import RuleSettings
+
+#: Where results go unless the caller says otherwise, inside the farm folder.
+RESULTS_FOLDER = "results"
+
+
+@dataclass(frozen=True)
+class Run:
+    """What one run found and what it was made from."""
+
+    assessment: Assessment
+    provenance: Provenance
+
+
+def assess(farm_folder: Path | str) -> Assessment:
+    """Read and assess one farm; nothing is written.
+
+    Parameters
+    ----------
+    farm_folder : Path or str
+        Folder of the farm, or its farm.toml.
+
+    Returns
+    -------
+    Assessment
+        Pathways, sites, assumptions and notices.
+
+    Raises
+    ------
+    RefusedError
+        With everything that is wrong with the input.
+    LimitError
+        If the grid is too large for the memory allowed.
+    """
+    return run(Path(farm_folder)).assessment
+
+
+def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> Run:
+    """Read and assess one farm, and keep what it was made from.
+
+    Parameters
+    ----------
+    farm_folder : Path
+        Folder of the farm, or its farm.toml.
+    told : callable
+        Is told what is being done.
+
+    Returns
+    -------
+    Run
+        Assessment and provenance.
+
+    Raises
+    ------
+    RefusedError
+        With everything that is wrong with the input.
+    """
+    told("reading the farm")
+    read: FarmRead = read_farm(farm_folder)
+    folder = farm_folder.parent if farm_folder.is_file() else farm_folder
+    tables = Tables(
+        read_assumed(), rulebook_of(folder, read.farm.settings.rules), read_weights()
+    )
+    told("tracing the sources and judging the sites")
+    return Run(assess_farm(read.farm, tables), read.provenance)
+
+
+def rulebook_of(folder: Path, rules: RuleSettings) -> Rulebook:
+    """Return the rulebook that a farm names.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the farm, in which its own rulebook lies.
+    rules : RuleSettings
+        `[rules]` of farm.toml.
+
+    Returns
+    -------
+    Rulebook
+        The user's own where a file is named, else the built-in one.
+
+    Raises
+    ------
+    RulebookError
+        If there is none of that name, or the file is not in order.
+    """
+    if rules.file:
+        return read_rulebook_file(folder / rules.file)
+    return read_rulebook(rules.jurisdiction)
+
+
+def write(
+    done: Run,
+    folder: Path,
+    *,
+    overwrite: bool = False,
+    told: Callable[[str], None] = lambda _: None,
+) -> tuple[Path, ...]:
+    """Write the results of a run: all files, or none.
+
+    Parameters
+    ----------
+    done : Run
+        What was found.
+    folder : Path
+        Where to; it is made if need be.
+    overwrite : bool
+        Replace results that are there.
+    told : callable
+        Is told what is being done.
+
+    Returns
+    -------
+    tuple of Path
+        The files.
+
+    Raises
+    ------
+    OutputError
+        If results are there and may not be replaced, or cannot be written.
+    """
+    found, made_from = done.assessment, done.provenance
+    results = results_document(found)
+    record = run_document(
+        inputs=made_from.inputs,
+        operations=made_from.operations,
+        settings=found.farm.settings,
+        notices=found.notices,
+    )
+    with OutputFolder(folder, overwrite=overwrite) as output:
+        told("writing the map")
+        page = map_page(found)
+        output.add("map.html", partial(_write_text, page), partial(_check_text, page))
+        told("writing the layers")
+        output.add(
+            "results.gpkg",
+            partial(write_geopackage, found),
+            partial(check_geopackage, found),
+        )
+        for name, document in (("results.json", results), ("run.json", record)):
+            output.add(
+                name, partial(write_results, document), partial(check_results, document)
+            )
+    return tuple(folder / name for name in RESULT_FILES)
+
+
+def _write_text(text: str, path: Path) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")
+
+
+def _check_text(text: str, path: Path) -> None:
+    if path.read_text(encoding="utf-8") != text:
+        msg = f"{path.name} was not written as it should be; is the disk full?"
+        raise OutputError(msg)
