@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from pathways_cli.options import (
+from .options import (
     farm_argument,
     json_option,
     out_options,
@@ -25,7 +25,7 @@ from pathways_cli.options import (
 def command(
     farm: Path, out: Path | None, overwrite: bool, as_json: bool, quiet: bool
 ) -> None:
-    """Assess a FARM: trace its sources, judge its sites, write map, layers and record."""
+    """Assess a FARM: trace its sources, judge its sites, write map and layers."""
     assess_and_tell(farm, out, overwrite=overwrite, as_json=as_json, quiet=quiet)
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import click
 
-from pathways_cli.main import REFUSED
-from pathways_cli.options import farm_argument, json_option, print_json, say
+from .main import REFUSED
+from .options import farm_argument, json_option, print_json, say
 
 
 @click.command()

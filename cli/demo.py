@@ -8,8 +8,8 @@ from pathlib import Path
 
 import click
 
-from pathways_cli.assess import assess_and_tell
-from pathways_cli.options import quiet_option
+from .assess import assess_and_tell
+from .options import quiet_option
 
 
 @click.command()

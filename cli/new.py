@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from pathways_cli.options import say
+from .options import say
 
 
 @click.command()

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from pathways_cli.options import (
+from .options import (
     farm_argument,
     json_option,
     print_json,

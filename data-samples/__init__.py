@@ -1,1 +1,1 @@
-"""The invented demo farm and the scripts that make its ground and its drawing."""  # noqa: N999
+"""The invented demo farm and the scripts that make its ground and its drawing."""

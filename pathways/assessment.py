@@ -17,6 +17,7 @@ from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import Weights
+from pathways.terrain.alternatives import Start, ways_into_unknown_drains
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Pathway
 from pathways.terrain.tracing import lowest_of, trace
@@ -123,11 +124,24 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
     area = place.footprint.area > 0
     start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
     way = follow(terrain, start)
-    known = way.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
+    # A gully of unknown outlet beside the way counts as joined to water: the nearest
+    # such end decides.
+    ends = [
+        one
+        for one in (
+            way,
+            *ways_into_unknown_drains(
+                terrain, place.footprint, Start("point", start), way
+            ),
+        )
+        if one.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
+    ]
+    nearest = min(ends, key=lambda one: one.over_ground_m, default=None)
+    told = way if nearest is None else nearest
     return SiteFlow(
-        outcome=way.outcome,
-        receptor_id=way.receptor_id,
-        length_m=way.over_ground_m if known else None,
+        outcome=told.outcome,
+        receptor_id=told.receptor_id,
+        length_m=None if nearest is None else nearest.over_ground_m,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
     )
 

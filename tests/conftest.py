@@ -1,4 +1,4 @@
-"""What all tests share: hypothesis, small farms of a few lines, a hand-made assessment."""
+"""What all tests share: small farms of a few lines, a hand-made assessment."""
 
 from __future__ import annotations
 

@@ -251,7 +251,8 @@ def test_a_new_farm_lacks_only_ground_and_sources(tmp_path):
         "farm.toml",
         "features.gpkg",
     ]
-    assert "there is no file 'ground.tif'" in only_error(tmp_path / "new")
+    with pytest.raises(RefusedError, match=r"there is no file 'ground.tif'"):
+        read_farm(tmp_path / "new")
     write_ground(tmp_path / "new" / "ground.tif")
     assert "no source is drawn" in only_error(tmp_path / "new")
 

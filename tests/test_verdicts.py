@@ -60,10 +60,24 @@ def test_what_is_too_near_still_fails_where_another_layer_is_absent():
     assert meets_rules(judgements) == "false"
 
 
-@pytest.mark.parametrize("name", ["england", "scotland", "generic"])
-def test_all_drawn_and_all_given_and_nothing_near_is_true(name):
-    judgements = judged(("filling", "pad", "bed"), name)
-    assert meets_rules(judgements) == "true"
+@pytest.mark.parametrize(
+    ("name", "uses"),
+    [
+        ("generic", ("filling", "pad", "bed")),
+        ("england", ("bed",)),
+        ("scotland", ("filling", "pad")),
+    ],
+)
+def test_all_drawn_and_all_given_and_nothing_near_is_true(name, uses):
+    assert meets_rules(judged(uses, name)) == "true"
+
+
+@pytest.mark.parametrize(
+    ("name", "uses"), [("england", ("filling", "pad")), ("scotland", ("bed",))]
+)
+def test_own_distance_passes_no_place_where_no_rule_was_read(name, uses):
+    """Adviser's review: no statutory English filling distance was read."""
+    assert meets_rules(judged(uses, name)) == "no_rule_read"
 
 
 @pytest.mark.parametrize(

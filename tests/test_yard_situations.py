@@ -333,7 +333,7 @@ def kerb_with_gap(angle, gap_m, at=50.0):
 
 
 def falling_across(angle):
-    """Ground that falls 2 % square to a kerb turned by an angle, and in to its middle."""
+    """Ground that falls 2 % square to a turned kerb, and in to its middle."""
     along = np.array([np.cos(np.radians(angle)), np.sin(np.radians(angle))])
     square = np.array([-along[1], along[0]])
 

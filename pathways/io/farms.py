@@ -14,7 +14,7 @@ from pathways.features import Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import GroundRead, read_ground
-from pathways.io.vectors import FeaturesRead, check_features, read_features
+from pathways.io.vectors import FeaturesRead, read_features
 from pathways.settings import Settings
 
 _Read = TypeVar("_Read")
@@ -235,12 +235,8 @@ def _features_path(folder: Path, named: str) -> Path:
 
 
 def _read_drawing(reading: _Reading, path: Path) -> None:
-    """Read the drawing, or only check it where there is no ground to place it on."""
-    if reading.ground is None:
-        found = _gather(reading, path.name, lambda: check_features(path))
-        reading.notices += found or ()
-        return
-    grid = reading.ground.grid
+    """Read the drawing; where there is no ground to place it on, it is checked only."""
+    grid = None if reading.ground is None else reading.ground.grid
     reading.features = _gather(reading, path.name, lambda: read_features(path, grid))
     if reading.features is not None:
         reading.notices += reading.features.notices

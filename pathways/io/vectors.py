@@ -66,15 +66,16 @@ class _Reading:
     operations: list[tuple[str, str, float | None]] = field(default_factory=list)
 
 
-def read_features(path: Path, grid: Grid) -> FeaturesRead:
+def read_features(path: Path, grid: Grid | None) -> FeaturesRead:
     """Read the drawing of a farm.
 
     Parameters
     ----------
     path : Path
         A GeoPackage, or a folder with one file a layer.
-    grid : Grid
-        The ground that everything is placed on.
+    grid : Grid or None
+        The ground that everything is placed on; without one the drawing can be checked,
+        and stays in its own coordinates.
 
     Returns
     -------
@@ -94,11 +95,6 @@ def read_features(path: Path, grid: Grid) -> FeaturesRead:
     layers = frozenset(layer for layer, _, _ in reading.operations)
     features = Features(**present, drawn=layers)
     return FeaturesRead(features, notices, tuple(reading.operations))
-
-
-def check_features(path: Path) -> tuple[Notice, ...]:
-    """Return what is wrong with a drawing whose ground could not be read."""
-    return _read(path, None).findings.notices
 
 
 def _read(path: Path, grid: Grid | None) -> _Reading:

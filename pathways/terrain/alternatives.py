@@ -63,6 +63,35 @@ def ground_of(way: Way, start: Start) -> Geometry:
     return shapely.union_all([start.place, *lines])
 
 
+def ways_into_unknown_drains(
+    terrain: Terrain, shape: Geometry, start: Start, way: Way
+) -> tuple[Way, ...]:
+    """Return the ways into openings of unknown outlet that lie beside a way.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground and drains.
+    shape : shapely.Geometry
+        Place that liquid comes from.
+    start : Start
+        Where its way begins.
+    way : Way
+        The way over the ground.
+
+    Returns
+    -------
+    tuple of Way
+        Each ends in a drain that counts as joined to water.
+    """
+    source = Source(id="", kind="other", geometry=shape)
+    return tuple(
+        other.way
+        for other in _by_openings_beside(terrain, source, start, way)
+        if other.top
+    )
+
+
 def _by_openings_beside(
     terrain: Terrain, source: Source, start: Start, way: Way
 ) -> Iterator[Other]:

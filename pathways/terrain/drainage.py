@@ -41,8 +41,8 @@ class Drainage:
     kinds : ndarray of uint8, shape (rows, columns)
         `GROUND`, `END` or `HOLE`.
     steps : ndarray of uint8, shape (rows, columns)
-        0 to 7 from east clockwise; 9 where the way ends; 8 at the lowest place of a yard
-        that is shut in; 255 where there is no ground.
+        0 to 7 from east clockwise; 9 where the way ends; 8 at the lowest place of a
+        yard that is shut in; 255 where there is no ground.
     filled_m : ndarray of float32, shape (rows, columns)
         Level to which water must stand to leave the cell [m]: the highest ground on the
         way with the lowest such height. Infinite where the cell is shut in, NaN where

@@ -317,7 +317,10 @@ def _unfed(pipe: Pipe, features: Features) -> Notice:
             f" (nearest inlet: {nearest.id!r}, "
             f"{nearest.geometry.distance(start):.1f} m)"
         )
-    text += "; it is taken as an open end: draw the inlet, or set its drains_to to this pipe"
+    text += (
+        "; it is taken as an open end: draw the inlet, or set its drains_to to this "
+        "pipe"
+    )
     return Notice("pipe_without_inlet", text, f"pipes {pipe.id}")
 
 

@@ -1,4 +1,4 @@
-"""The ground as water meets it: walls, kerbs and buildings up, water and drains down."""
+"""The ground as water meets it: walls and kerbs up, water and drains down."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ class Ground:
     grid : Grid
         The ground as measured.
     heights_m : ndarray of float32, shape (rows, columns)
-        With barriers raised, and water and openings no higher than what lies about them.
+        With barriers raised, and water and openings no higher than the cells beside.
     roles : ndarray of uint8, shape (rows, columns)
         `Role` of each cell.
     barrier_at, water_at, opening_at : ndarray of int16, shape (rows, columns)

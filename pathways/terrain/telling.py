@@ -100,8 +100,8 @@ def cautions_of(
     for one in others:
         if one.top and one.way.outcome == "enters_piped_drain":
             cautions.append(
-                f"{one.way.via[0]} near the way has no known outlet: treat it as joined "
-                "to water until somebody shows that it is not."
+                f"{one.way.via[0]} near the way has no known outlet: treat it as "
+                "joined to water until somebody shows that it is not."
             )
     for observation in way.observed:
         cautions.append(
@@ -111,8 +111,8 @@ def cautions_of(
     for hollow in way.hollows:
         if hollow.held_by:
             cautions.append(
-                f"Liquid stands {hollow.depth_m:.2f} m deep ({hollow.capacity_l:.0f} l) "
-                f"before it overtops {hollow.held_by}."
+                f"Liquid stands {hollow.depth_m:.2f} m deep "
+                f"({hollow.capacity_l:.0f} l) before it overtops {hollow.held_by}."
             )
     ground = shapely.union_all([leg.line for leg in way.legs] or [source.geometry])
     for supply in terrain.features.water_supplies:

@@ -22,8 +22,8 @@ from pathways.terrain.surface import NOBODY, Ground, Role, open_cell_near
 _PARTED_CELLS = 5
 
 _PARTED = (
-    "The line and the network of steepest steps part on the way: here the ground hardly "
-    "decides where liquid runs."
+    "The line and the network of steepest steps part on the way: here the ground "
+    "hardly decides where liquid runs."
 )
 
 

@@ -12,6 +12,7 @@ from shapely import Point
 from pathways.terrain.way import follow
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("bearing", np.arange(0, 360, 7.5))
 @pytest.mark.parametrize("cell_size_m", [0.5, 1.0, 2.0])
 def test_line_on_a_plane_is_straight(plane, terrain, bearing, cell_size_m):
@@ -35,6 +36,7 @@ def test_line_on_a_plane_is_straight(plane, terrain, bearing, cell_size_m):
     assert 97.0 < forwards_m <= 100.0 + 1e-9
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("bearing", range(0, 360, 15))
 def test_line_down_a_cone_keeps_its_bearing(plane, terrain, bearing):
     """On an outward cone liquid runs straight away from the top."""
@@ -52,6 +54,7 @@ def test_line_down_a_cone_keeps_its_bearing(plane, terrain, bearing):
     assert sideways_m < 3.0
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("start_north", [20.0, 30.0, 40.0])
 def test_line_on_a_saddle_keeps_the_product_of_its_coordinates(
     plane, terrain, start_north

@@ -143,7 +143,7 @@ def test_fill_of_a_published_ring():
 
 
 def test_spill_level_of_a_published_lake():
-    """7 x 7 test grid of landlab, spacing 1: six cells, sill 1.8, 0.3 deep, 1.1 held."""
+    """7 x 7 test grid of landlab: six cells, sill 1.8, 0.3 deep, 1.1 held."""
     heights = np.array(
         [
             [0, 0, 0, 0, 0, 0, 0],
@@ -225,6 +225,7 @@ GROUNDS = {
 }
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("name", GROUNDS)
 def test_fill_equals_richdem_in_every_cell(name):
     import richdem
@@ -239,6 +240,7 @@ def test_fill_equals_richdem_in_every_cell(name):
     np.testing.assert_array_equal(got, want)
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("name", ["rough 1", "quantised", "lidar"])
 def test_fill_equals_pyflwdir_in_every_cell(name):
     heights = GROUNDS[name]
@@ -250,6 +252,7 @@ def test_fill_equals_pyflwdir_in_every_cell(name):
     )
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("name", ["rough 1", "quantised", "lidar"])
 def test_accumulation_equals_richdem_on_the_same_directions(name):
     """richdem adds up along our own steps: given as its proportions, one each cell."""
@@ -271,6 +274,7 @@ def test_accumulation_equals_richdem_on_the_same_directions(name):
     np.testing.assert_array_equal(accumulate(drainage), want)
 
 
+@pytest.mark.large
 @pytest.mark.parametrize("name", ["rough 1", "lidar"])
 def test_accumulation_equals_pyflwdir_on_the_same_directions(name):
     heights = GROUNDS[name]
@@ -281,6 +285,7 @@ def test_accumulation_equals_pyflwdir_on_the_same_directions(name):
     np.testing.assert_array_equal(accumulate(drainage), want)
 
 
+@pytest.mark.large
 def test_highest_place_left_on_every_way_is_richdems_filled_surface():
     """Water leaves by the way whose highest place is lowest (minimax)."""
     import richdem

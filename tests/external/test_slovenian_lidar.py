@@ -1,8 +1,8 @@
 """Ways on real LiDAR against four general-purpose programs.
 
 Data and answers: tests/external/data/slovenia_north_1m (origin and licence there). The
-programs: GRASS 8.2.1 r.watershed, SAGA 8.5.0 fill sinks, pyflwdir 0.5.12, richdem 0.3.4.
-Their lengths are staircases of cell centres; ours are lengths of the drawn line.
+programs: GRASS 8.2.1 r.watershed, SAGA 8.5.0 fill sinks, pyflwdir 0.5.12 and richdem
+0.3.4. Their lengths are staircases of cell centres; ours are lengths of the drawn line.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from pathways.grid import Grid
 from pathways.io.tables import read_assumed
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.tracing import trace
+
+pytestmark = pytest.mark.large
 
 DATA = Path(__file__).parent / "data" / "slovenia_north_1m"
 STARTS = json.loads((DATA / "slovenia_north_1m_reference.json").read_text())["starts"]
