@@ -134,6 +134,7 @@ def route(
     heights_m: NDArray[np.float32],
     kinds: NDArray[np.uint8],
     *,
+    level_by_number: bool = False,
     memory_limit_bytes: int = MEMORY_LIMIT_BYTES,
 ) -> Drainage:
     """Route water over a grid.
@@ -150,6 +151,9 @@ def route(
     kinds : ndarray of uint8, shape (rows, columns)
         `GROUND`, `END` or `HOLE`. The rim of the grid and cells beside a hole in the
         data must be ends, or holes, already.
+    level_by_number : bool
+        Lead level ground by the number of its cells instead of by the fewest steps: the
+        rule that `pathways.terrain.lazy` follows.
     memory_limit_bytes : int
         Refuse rather than use more.
 
@@ -190,7 +194,11 @@ def route(
     steps = np.empty((rows, columns), np.uint8)
     flat_steps = steps.ravel()
     _kernels.find_steps(ground, kinds, steps, 0, rows)
-    level_pits = _kernels.drain_plateaus(flat, flat_steps, offsets)
+    if level_by_number:
+        _kernels.number_levels(flat, flat_steps, offsets)
+        level_pits = np.empty(0, np.int32)
+    else:
+        level_pits = _kernels.drain_plateaus(flat, flat_steps, offsets)
     merged = _kernels.merge_small_pits(flat, flat_steps, offsets)
 
     labels = np.zeros((rows, columns), np.int32)
