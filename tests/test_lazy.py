@@ -9,9 +9,12 @@ from hypothesis import strategies as st
 
 from pathways.terrain import _kernels_lazy as kernels
 from pathways.terrain.drainage import END, HOLE, route
-from pathways.terrain.lazy import CREST, LOW, LazyTracer
+from pathways.terrain.lazy import CREST, LOW, ErrorModel, LazyTracer
 
-MODEL = np.array([[0.02, 0.05, 0.1, 4.0, 30.0], [0.01, 0.02, 0.1, 4.0, 30.0]])
+MODEL = ErrorModel(
+    np.array([[0.02, 0.05, 0.1, 4.0, 30.0], [0.01, 0.02, 0.1, 4.0, 30.0]]),
+    np.empty((0, 4)),
+)
 
 
 @st.composite
@@ -56,7 +59,7 @@ def assert_same_ways(tracer, heights, kinds, rng, **options):
 @given(grounds(), st.integers(0, 2**32 - 1))
 def test_lazy_way_is_the_routed_way(ground, seed):
     heights, kinds, roles, classes = ground
-    tracer = LazyTracer(heights, kinds, roles=roles, classes=classes)
+    tracer = LazyTracer(heights, kinds, hard=roles, classes=classes)
     assert_same_ways(tracer, heights, kinds, np.random.default_rng(seed))
 
 
@@ -64,11 +67,11 @@ def test_lazy_way_is_the_routed_way(ground, seed):
 @given(grounds(), st.integers(0, 2**32 - 1))
 def test_lazy_way_is_the_routed_way_in_every_realisation(ground, seed):
     heights, kinds, roles, classes = ground
-    tracer = LazyTracer(heights, kinds, roles=roles, classes=classes)
+    tracer = LazyTracer(heights, kinds, hard=roles, classes=classes)
     rng = np.random.default_rng(seed)
     for realisation in range(3):
         noisy = tracer.realise(realisation, MODEL)
-        assert_same_ways(tracer, noisy, kinds, rng, seed=realisation, model=MODEL)
+        assert_same_ways(tracer, noisy, kinds, rng, seed=realisation, errors=MODEL)
 
 
 def test_budget_ends_a_trace_that_touches_too_much():
@@ -88,7 +91,7 @@ def test_crest_keeps_its_height_above_all_beside_it_in_every_realisation():
     kinds = np.zeros((20, 20), np.uint8)
     roles = np.zeros((20, 20), np.uint8)
     roles[:, 10] = CREST
-    tracer = LazyTracer(heights, kinds, roles=roles)
+    tracer = LazyTracer(heights, kinds, hard=roles)
     for seed in range(20):
         noisy = tracer.realise(seed, MODEL)
         for side in (9, 11):

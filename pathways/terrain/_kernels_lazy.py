@@ -17,6 +17,8 @@ from numpy import float32, int64, uint64
 
 from pathways.terrain._jit import kernel
 from pathways.terrain._kernels import (
+    COLUMN_STEP,
+    ROW_STEP,
     _LOW_HALF,
     _PER_DIAGONAL,
     _grown,
@@ -36,7 +38,19 @@ RECORD = np.dtype(
     [("height", "f4"), ("known_in", "i4"), ("state", "i4"), ("basin", "i4")]
 )
 
-_GROUND, _END, _HOLE = 0, 1, 2
+_END, _HOLE = 1, 2
+
+#: Of the array of errors: two counts (classes, ties), then for each class of ground the
+#: nugget, short and long standard deviation [m] and the short and long spacing [cells],
+#: then for each surveyed level its row, column, class and pull, then the correlation of
+#: a lattice field along one axis at 0 to 2 spacings. One array, because each more that
+#: is passed to the small functions below costs as much as their arithmetic. Empty: no
+#: error.
+_HEADER, _PER_CLASS, _PER_TIE = 2, 5, 4
+
+#: Of the array of covers: bits 0 and 1 the kind of cell (`drainage.GROUND`, `END`,
+#: `HOLE`), bits 2 and 3 what stays hard under an error (0 nothing, 1 a barrier, 2 water
+#: or an opening), bits 4 to 7 the class of ground.
 _DOWN = 9  # the way of a basin ends in an end
 
 
@@ -94,100 +108,102 @@ def _lattice(row, column, seed, spacing, shift):
 
 
 @kernel
-def _free_error(cell, columns, seed, model, classes):
-    """Return the error of one cell before it is tied to surveyed levels [m].
-
-    `model` has one row a class of ground: nugget, short and long standard deviation [m],
-    short and long spacing [cells].
-    """
+def free_error(cell, covers, columns, seed, errors):
+    """Return the error of one cell before it is tied to surveyed levels [m]."""
     row = cell // columns
     column = cell - row * columns
-    kind = classes[cell]
+    part = _HEADER + _PER_CLASS * (covers[cell] >> 4)
     error = 0.0
-    if model[kind, 0] > 0.0:
-        error += model[kind, 0] * _normal(
+    if errors[part] > 0.0:
+        error += errors[part] * _normal(
             _mixed(uint64(cell) ^ (seed * uint64(0x9E3779B97F4A7C15)))
         )
-    if model[kind, 1] > 0.0:
-        error += model[kind, 1] * _lattice(
-            float(row), float(column), seed, model[kind, 3], uint64(0x5BD1E995)
+    if errors[part + 1] > 0.0:
+        error += errors[part + 1] * _lattice(
+            float(row), float(column), seed, errors[part + 3], uint64(0x5BD1E995)
         )
-    if model[kind, 2] > 0.0:
-        error += model[kind, 2] * _lattice(
-            float(row), float(column), seed, model[kind, 4], uint64(0xC2B2AE35)
+    if errors[part + 2] > 0.0:
+        error += errors[part + 2] * _lattice(
+            float(row), float(column), seed, errors[part + 4], uint64(0xC2B2AE35)
         )
     return error
 
 
 @kernel
-def _tied_error(cell, columns, seed, model, classes, ties, pulls, curve):
+def _tied_error(cell, covers, columns, seed, errors):
     """Return the error of one cell, tied to surveyed levels (kriging of the error)."""
-    error = _free_error(cell, columns, seed, model, classes)
-    if pulls.size:
+    error = free_error(cell, covers, columns, seed, errors)
+    ties = int64(errors[1])
+    if ties > 0:
         row = cell // columns
         column = cell - row * columns
-        kind = classes[cell]
-        for tie in range(pulls.size):
-            down = abs(row - ties[tie, 0])
-            right = abs(column - ties[tie, 1])
-            error += pulls[tie] * _covariance(
-                down, right, model, kind, int64(ties[tie, 2]), curve
+        first = _HEADER + _PER_CLASS * int64(errors[0])
+        for tie in range(first, first + _PER_TIE * ties, _PER_TIE):
+            error += errors[tie + 3] * covariance(
+                abs(row - errors[tie]),
+                abs(column - errors[tie + 1]),
+                covers[cell] >> 4,
+                int64(errors[tie + 2]),
+                errors,
             )
     return error
 
 
 @kernel
-def _covariance(down, right, model, kind, other_kind, curve):
-    """Return the covariance of the smooth errors of two places [m2].
-
-    `curve` holds the correlation of a lattice field along one axis at distances of 0 to
-    2 spacings, where it is nought.
-    """
+def covariance(down, right, kind, other_kind, errors):
+    """Return the covariance of the smooth errors of two places [m2]."""
+    one = _HEADER + _PER_CLASS * kind
+    other = _HEADER + _PER_CLASS * other_kind
+    first = _HEADER + _PER_CLASS * int64(errors[0]) + _PER_TIE * int64(errors[1])
     total = 0.0
     for part in range(2):
-        deviation = model[kind, 1 + part] * model[other_kind, 1 + part]
+        deviation = errors[one + 1 + part] * errors[other + 1 + part]
         if deviation <= 0.0:
             continue
-        spacing = model[kind, 3 + part]
-        total += deviation * _at(curve, down / spacing) * _at(curve, right / spacing)
+        spacing = errors[one + 3 + part]
+        total += (
+            deviation
+            * _correlation(errors, first, down / spacing)
+            * _correlation(errors, first, right / spacing)
+        )
     return total
 
 
 @kernel
-def _at(curve, spacings):
-    """Return a correlation by linear interpolation."""
-    place = spacings * (curve.size - 1) / 2.0
+def _correlation(errors, first, spacings):
+    """Return the correlation of a lattice field along one axis, interpolated."""
+    last = errors.size - 1 - first
+    place = spacings * last / 2.0
     lower = int64(place)
-    if lower >= curve.size - 1:
+    if lower >= last:
         return 0.0
-    return curve[lower] + (place - lower) * (curve[lower + 1] - curve[lower])
+    here = errors[first + lower]
+    return here + (place - lower) * (errors[first + lower + 1] - here)
 
 
 @kernel
-def realised(
-    cell, heights, columns, offsets, roles, seed, model, classes, ties, pulls, curve
-):
+def realised(cell, heights, covers, columns, seed, errors):
     """Return the height of a cell in one realisation [m].
 
-    Roles that stay hard: 1 a barrier, whose crest keeps at least its height above every
-    cell beside it; 2 water or an opening, which stays as low as the cells beside it. 3
-    is no ground. Their error is that of their neighbours, at its greatest or least.
+    What stays hard takes the error of the cells beside it: a barrier the greatest, so
+    that its crest keeps at least its height above each of them, water and openings the
+    least, so that they stay as low.
     """
     height = heights[cell]
-    if model.shape[0] == 0 or roles[cell] == 3:
+    role = (covers[cell] >> 2) & 3
+    if errors.size == 0 or covers[cell] & 3 == _HOLE:
         return height
-    if roles[cell] == 0:
-        return float32(
-            height
-            + _tied_error(cell, columns, seed, model, classes, ties, pulls, curve)
-        )
-    chosen = _tied_error(cell, columns, seed, model, classes, ties, pulls, curve)
+    chosen = _tied_error(cell, covers, columns, seed, errors)
+    if role == 0:
+        return float32(height + chosen)
     for step in range(8):
-        other = cell + offsets[step]
-        if other < 0 or other >= heights.size or roles[other] != 0:
+        other = cell + ROW_STEP[step] * columns + COLUMN_STEP[step]
+        if other < 0 or other >= heights.size:
             continue
-        error = _tied_error(other, columns, seed, model, classes, ties, pulls, curve)
-        if roles[cell] == 1:
+        if covers[other] & 3 == _HOLE or (covers[other] >> 2) & 3 != 0:
+            continue
+        error = _tied_error(other, covers, columns, seed, errors)
+        if role == 1:
             chosen = error if error > chosen else chosen
         else:
             chosen = error if error < chosen else chosen
@@ -195,23 +211,16 @@ def realised(
 
 
 @kernel
-def realise(
-    heights, columns, offsets, roles, seed, model, classes, ties, pulls, curve, out
-):
+def realise(heights, covers, columns, seed, errors, out):
     """Write the heights of all cells in one realisation."""
     for cell in range(heights.size):
         out[cell] = realised(
             cell,
             heights,
+            covers,
             columns,
-            offsets,
-            roles,
             seed,
-            model,
-            classes,
-            ties,
-            pulls,
-            curve,
+            errors,
         )
 
 
@@ -219,32 +228,22 @@ def realise(
 def _height(
     cell,
     heights,
+    covers,
+    columns,
+    seed,
+    errors,
     records,
     trace,
-    columns,
-    offsets,
-    roles,
-    seed,
-    model,
-    classes,
-    ties,
-    pulls,
-    curve,
 ):
     """Return the realised height of a cell, evaluated on first touch."""
     if records[cell].known_in != trace:
         records[cell].height = realised(
             cell,
             heights,
+            covers,
             columns,
-            offsets,
-            roles,
             seed,
-            model,
-            classes,
-            ties,
-            pulls,
-            curve,
+            errors,
         )
         records[cell].known_in = trace
     return records[cell].height
@@ -298,51 +297,36 @@ def _pop(heap, size):
 def _steepest(
     cell,
     heights,
+    covers,
+    columns,
+    seed,
+    errors,
     records,
     trace,
-    columns,
-    offsets,
-    roles,
-    seed,
-    model,
-    classes,
-    ties,
-    pulls,
-    curve,
 ):
     """Return the steepest step of a cell, as `find_steps` and `number_levels` do."""
     height = _height(
         cell,
         heights,
+        covers,
+        columns,
+        seed,
+        errors,
         records,
         trace,
-        columns,
-        offsets,
-        roles,
-        seed,
-        model,
-        classes,
-        ties,
-        pulls,
-        curve,
     )
     best = float32(0.0)
     chosen = 8
     for step in range(8):
         fall = height - _height(
-            cell + offsets[step],
+            cell + (ROW_STEP[step] * columns + COLUMN_STEP[step]),
             heights,
+            covers,
+            columns,
+            seed,
+            errors,
             records,
             trace,
-            columns,
-            offsets,
-            roles,
-            seed,
-            model,
-            classes,
-            ties,
-            pulls,
-            curve,
         )
         if step & 1:
             fall = fall * _PER_DIAGONAL
@@ -352,23 +336,25 @@ def _steepest(
     if chosen == 8:
         for step in range(4, 8):
             other = _height(
-                cell + offsets[step],
+                cell + (ROW_STEP[step] * columns + COLUMN_STEP[step]),
                 heights,
+                covers,
+                columns,
+                seed,
+                errors,
                 records,
                 trace,
-                columns,
-                offsets,
-                roles,
-                seed,
-                model,
-                classes,
-                ties,
-                pulls,
-                curve,
             )
             if other == height:
                 return step
     return chosen
+
+
+@kernel
+def _onwards(cell, heights, covers, columns, seed, errors, records, trace):
+    """Return by how much the cell's number changes with its steepest step."""
+    step = _steepest(cell, heights, covers, columns, seed, errors, records, trace)
+    return ROW_STEP[step] * columns + COLUMN_STEP[step]
 
 
 @kernel
@@ -377,17 +363,12 @@ def _prefers(
     one,
     other,
     heights,
+    covers,
+    columns,
+    seed,
+    errors,
     records,
     trace,
-    columns,
-    offsets,
-    roles,
-    seed,
-    model,
-    classes,
-    ties,
-    pulls,
-    curve,
 ):
     """Whether the step from a cell to `one` is preferred to that to `other`."""
     step_one = _step_between(one - cell, columns)
@@ -395,47 +376,32 @@ def _prefers(
     height = _height(
         cell,
         heights,
+        covers,
+        columns,
+        seed,
+        errors,
         records,
         trace,
-        columns,
-        offsets,
-        roles,
-        seed,
-        model,
-        classes,
-        ties,
-        pulls,
-        curve,
     )
     fall_one = height - _height(
         one,
         heights,
+        covers,
+        columns,
+        seed,
+        errors,
         records,
         trace,
-        columns,
-        offsets,
-        roles,
-        seed,
-        model,
-        classes,
-        ties,
-        pulls,
-        curve,
     )
     fall_other = height - _height(
         other,
         heights,
+        covers,
+        columns,
+        seed,
+        errors,
         records,
         trace,
-        columns,
-        offsets,
-        roles,
-        seed,
-        model,
-        classes,
-        ties,
-        pulls,
-        curve,
     )
     if step_one & 1:
         fall_one = fall_one * _PER_DIAGONAL
@@ -453,16 +419,10 @@ def trace_lazily(
     source,
     volume,
     heights,
-    kinds,
+    covers,
     columns,
-    offsets,
-    roles,
     seed,
-    model,
-    classes,
-    ties,
-    pulls,
-    curve,
+    errors,
     trace,
     records,
     marks,
@@ -526,27 +486,22 @@ def trace_lazily(
             step = _DOWN
             while True:
                 touched += 1
-                if kinds[cell] == _END:
+                if covers[cell] & 3 == _END:
                     step = _DOWN
                     break
                 step = _steepest(
                     cell,
                     heights,
+                    covers,
+                    columns,
+                    seed,
+                    errors,
                     records,
                     trace,
-                    columns,
-                    offsets,
-                    roles,
-                    seed,
-                    model,
-                    classes,
-                    ties,
-                    pulls,
-                    curve,
                 )
                 if step == 8:
                     break
-                cell = cell + offsets[step]
+                cell = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
             if step == _DOWN:
                 pits[basin] = -1
                 status = REACHED_END
@@ -596,17 +551,12 @@ def trace_lazily(
         height = _height(
             cell,
             heights,
+            covers,
+            columns,
+            seed,
+            errors,
             records,
             trace,
-            columns,
-            offsets,
-            roles,
-            seed,
-            model,
-            classes,
-            ties,
-            pulls,
-            curve,
         )
         if cells > 0 and cells * float(height) - height_sum > volume - held:
             level = (volume - held + height_sum) / cells
@@ -615,7 +565,7 @@ def trace_lazily(
         last_key = key
         if heap_size + 10 > heap.size:
             heap = _grown(heap, 2 * heap.size)
-        is_end = kinds[cell] == _END
+        is_end = covers[cell] & 3 == _END
         fresh = records[cell].state != flooded
         if fresh:
             touched += 1
@@ -631,7 +581,7 @@ def trace_lazily(
         if is_end:
             own_step = _DOWN
             for step in range(8):
-                other = cell + offsets[step]
+                other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
                 if other < 0 or other >= heights.size:
                     continue
                 sideways = other % columns - cell % columns
@@ -644,17 +594,12 @@ def trace_lazily(
                         other,
                         wet,
                         heights,
+                        covers,
+                        columns,
+                        seed,
+                        errors,
                         records,
                         trace,
-                        columns,
-                        offsets,
-                        roles,
-                        seed,
-                        model,
-                        classes,
-                        ties,
-                        pulls,
-                        curve,
                     )
                 ):
                     wet = other
@@ -664,23 +609,18 @@ def trace_lazily(
             best_dry = float32(-1.0)
             for turn in range(8):
                 step = (turn + 4) & 7  # of equal height the lower number comes first
-                other = cell + offsets[step]
-                if kinds[other] == _HOLE:
+                other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
+                if covers[other] & 3 == _HOLE:
                     continue
                 fall = height - _height(
                     other,
                     heights,
+                    covers,
+                    columns,
+                    seed,
+                    errors,
                     records,
                     trace,
-                    columns,
-                    offsets,
-                    roles,
-                    seed,
-                    model,
-                    classes,
-                    ties,
-                    pulls,
-                    curve,
                 )
                 if fall < 0 or (fall == 0 and other > cell):
                     if fresh and records[other].state < flooded - 1:
@@ -708,7 +648,11 @@ def trace_lazily(
                     dry = other
         if fresh:
             if is_end or (
-                own_step < 8 and records[cell + offsets[own_step]].state != flooded
+                own_step < 8
+                and records[
+                    cell + (ROW_STEP[own_step] * columns + COLUMN_STEP[own_step])
+                ].state
+                != flooded
             ):
                 # The cell belongs to another basin: that is entered over the cell.
                 if not is_end:
@@ -719,13 +663,15 @@ def trace_lazily(
                 enters = True
                 continue
             if own_step < 8:
-                records[cell].basin = records[cell + offsets[own_step]].basin
+                records[cell].basin = records[
+                    cell + (ROW_STEP[own_step] * columns + COLUMN_STEP[own_step])
+                ].basin
             records[cell].state = flooded
             cells += 1
             height_sum += float(height)
             for step in range(8):
                 if (higher >> step) & 1:
-                    other = cell + offsets[step]
+                    other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
                     records[other].state = flooded - 1
                     heap_size = _push(
                         heap, heap_size, _rank(records[other].height, other)
@@ -751,16 +697,10 @@ def trace_lazily(
         link_from,
         link_to,
         heights,
-        kinds,
+        covers,
         columns,
-        offsets,
-        roles,
         seed,
-        model,
-        classes,
-        ties,
-        pulls,
-        curve,
+        errors,
         trace,
         records,
         marks,
@@ -790,16 +730,10 @@ def _way_down_the_tree(
     link_from,
     link_to,
     heights,
-    kinds,
+    covers,
     columns,
-    offsets,
-    roles,
     seed,
-    model,
-    classes,
-    ties,
-    pulls,
-    curve,
+    errors,
     trace,
     records,
     marks,
@@ -830,25 +764,8 @@ def _way_down_the_tree(
                 climbed += 1
                 if cell == pits[basin]:
                     break
-                cell = (
-                    cell
-                    + offsets[
-                        _steepest(
-                            cell,
-                            heights,
-                            records,
-                            trace,
-                            columns,
-                            offsets,
-                            roles,
-                            seed,
-                            model,
-                            classes,
-                            ties,
-                            pulls,
-                            curve,
-                        )
-                    ]
+                cell = cell + _onwards(
+                    cell, heights, covers, columns, seed, errors, records, trace
                 )
         cell = link_to[basin]
         while True:
@@ -865,26 +782,9 @@ def _way_down_the_tree(
             if count < way.size:
                 way[count] = cell
             count += 1
-            if kinds[cell] == _END or cell == pits[basin]:
+            if covers[cell] & 3 == _END or cell == pits[basin]:
                 break
-            cell = (
-                cell
-                + offsets[
-                    _steepest(
-                        cell,
-                        heights,
-                        records,
-                        trace,
-                        columns,
-                        offsets,
-                        roles,
-                        seed,
-                        model,
-                        classes,
-                        ties,
-                        pulls,
-                        curve,
-                    )
-                ]
+            cell = cell + _onwards(
+                cell, heights, covers, columns, seed, errors, records, trace
             )
     return count

@@ -3,33 +3,80 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pathways.terrain import _kernels_lazy as kernels
-from pathways.terrain.drainage import HOLE, step_offsets
+from pathways.terrain.drainage import HOLE
 
-#: Roles of cells under an error of the heights, see `_kernels_lazy.realised`.
+#: What stays hard under an error of the heights, see `_kernels_lazy.realised`.
 SOFT: Final = 0
 CREST: Final = 1
 LOW: Final = 2
-NONE: Final = 3
 
-NO_ERROR: Final = np.empty((0, 5))
 _ALL_CELLS: Final = 2**62
+_MOST_CLASSES: Final = 16
+
+
+def _lattice_correlation(count: int = 401) -> NDArray[np.float64]:
+    """Return the correlation of a lattice field along one axis.
+
+    At distances of 0 to 2 spacings, averaged over where on the lattice the first place
+    lies: the integral of the products of the weights that two places share.
+    """
+    first = (np.arange(2000) + 0.5) / 2000
+    found = np.empty(count)
+    for entry, distance in enumerate(np.linspace(0.0, 2.0, count)):
+        second = first + distance
+        apart = np.floor(second)
+        share = second - apart
+        products = np.where(apart == 0, (1 - first) * (1 - share) + first * share, 0.0)
+        products += np.where(apart == 1, first * (1 - share), 0.0)
+        norms = np.hypot(1 - first, first) * np.hypot(1 - share, share)
+        found[entry] = (products / norms).mean()
+    return found
+
+
+#: Correlation of `_kernels_lazy._lattice` at 0 to 2 spacings along one axis.
+LATTICE_CORRELATION: Final = _lattice_correlation()
 
 
 @dataclass(frozen=True)
-class Ties:
-    """Surveyed levels that hold the error: cells, and the pull of each."""
+class ErrorModel:
+    """Random error of heights, by class of ground.
 
-    cells: NDArray[np.float64]  # row, column, class
-    pulls: NDArray[np.float64]
+    Parameters
+    ----------
+    classes : ndarray of float64, shape (classes, 5)
+        Nugget, short and long standard deviation [m], short and long spacing of the
+        lattice [cells]. The correlation of the short and long parts falls from 1 to 0
+        over two spacings (`LATTICE_CORRELATION`, the product over both axes).
+    ties : ndarray of float64, shape (ties, 4)
+        Row, column, class and pull of surveyed levels.
+    """
+
+    classes: NDArray[np.float64]
+    ties: NDArray[np.float64]
+
+    @cached_property
+    def packed(self) -> NDArray[np.float64]:
+        """The model as the kernels take it; empty where there is no error."""
+        if not self.classes.size:
+            return np.empty(0)
+        return np.concatenate(
+            [
+                [len(self.classes), len(self.ties)],
+                self.classes.ravel(),
+                self.ties.ravel(),
+                LATTICE_CORRELATION,
+            ]
+        )
 
 
-NO_TIES: Final = Ties(np.empty((0, 3)), np.empty(0))
+NO_ERROR: Final = ErrorModel(np.empty((0, 5)), np.empty((0, 4)))
 
 
 @dataclass(frozen=True)
@@ -66,10 +113,10 @@ class LazyTracer:
         Conditioned ground [m].
     kinds : ndarray of uint8, shape (rows, columns)
         As for `pathways.terrain.drainage.route`.
-    roles : ndarray of uint8, shape (rows, columns), optional
-        What stays hard under an error; all soft by default.
+    hard : ndarray of uint8, shape (rows, columns), optional
+        `SOFT`, `CREST` or `LOW`; all soft by default.
     classes : ndarray of uint8, shape (rows, columns), optional
-        Row of the error model that holds in each cell; 0 by default.
+        Row of the error model that holds in each cell, below 16; 0 by default.
 
     Examples
     --------
@@ -86,23 +133,23 @@ class LazyTracer:
         heights_m: NDArray[np.float32],
         kinds: NDArray[np.uint8],
         *,
-        roles: NDArray[np.uint8] | None = None,
+        hard: NDArray[np.uint8] | None = None,
         classes: NDArray[np.uint8] | None = None,
     ) -> None:
         ground = np.where(kinds == HOLE, np.float32(np.inf), heights_m)
-        self._heights = np.ascontiguousarray(ground, np.float32).ravel()
-        self._kinds = np.ascontiguousarray(kinds).ravel()
-        self._columns = kinds.shape[1]
-        self._offsets = step_offsets(self._columns)
-        none = np.zeros(kinds.shape, np.uint8)
-        self._roles = (none if roles is None else roles).ravel().copy()
-        self._roles[self._kinds == HOLE] = NONE
-        self._classes = (none if classes is None else classes).ravel()
-        self._records = np.zeros(kinds.size, kernels.RECORD)
-        self._marks = np.zeros(kinds.size, np.int32)
-        self._way = np.empty(65536, np.int64)
-        self._pools = np.empty((4096, 2))
-        self._trace = 0
+        self.heights = np.ascontiguousarray(ground, np.float32).ravel()
+        covers = kinds.astype(np.uint8)
+        if hard is not None:
+            covers |= hard.astype(np.uint8) << 2
+        if classes is not None:
+            covers |= (classes.astype(np.uint8) % _MOST_CLASSES) << 4
+        self.covers = np.ascontiguousarray(covers).ravel()
+        self.columns = int(kinds.shape[1])
+        self.records = np.zeros(kinds.size, kernels.RECORD)
+        self.marks = np.zeros(kinds.size, np.int32)
+        self.way = np.empty(65536, np.int64)
+        self.pools = np.empty((4096, 2))
+        self.traces = 0
 
     def trace(
         self,
@@ -110,8 +157,7 @@ class LazyTracer:
         *,
         volume_m: float = np.inf,
         seed: int = 0,
-        model: NDArray[np.float64] = NO_ERROR,
-        ties: Ties = NO_TIES,
+        errors: ErrorModel = NO_ERROR,
         budget: int = _ALL_CELLS,
     ) -> LazyWay:
         """Trace liquid from a cell.
@@ -124,11 +170,8 @@ class LazyTracer:
             Volume, as a height over one cell [m]; infinite: hollows overflow.
         seed : int
             Realisation of the error.
-        model : ndarray of float64, shape (classes, 5)
-            Nugget, short and long standard deviation [m], short and long spacing
-            [cells]; empty: no error.
-        ties : Ties
-            Surveyed levels.
+        errors : ErrorModel
+            Error of the heights.
         budget : int
             The most cells that may be touched.
 
@@ -138,79 +181,56 @@ class LazyTracer:
             The same way that `route` gives with `level_by_number`.
         """
         while True:
-            self._trace += 1
+            self.traces += 1
             status, count, pools, touched, held_m = kernels.trace_lazily(
                 source,
                 volume_m,
-                self._heights,
-                self._kinds,
-                self._columns,
-                self._offsets,
-                self._roles,
+                self.heights,
+                self.covers,
+                self.columns,
                 np.uint64(seed),
-                model,
-                self._classes,
-                ties.cells,
-                ties.pulls,
-                LATTICE_CORRELATION,
-                self._trace,
-                self._records,
-                self._marks,
-                self._way,
+                errors.packed,
+                self.traces,
+                self.records,
+                self.marks,
+                self.way,
                 budget,
-                self._pools,
+                self.pools,
             )
-            if count <= self._way.size and pools <= len(self._pools):
+            if count <= self.way.size and pools <= len(self.pools):
                 break
-            self._way = np.empty(2 * max(count, self._way.size), np.int64)
-            self._pools = np.empty((2 * max(pools, len(self._pools)), 2))
+            self.way = np.empty(2 * max(count, self.way.size), np.int64)
+            self.pools = np.empty((2 * max(pools, len(self.pools)), 2))
         return LazyWay(
             status,
-            self._way[:count].copy(),
+            self.way[:count].copy(),
             touched,
             held_m,
-            self._pools[:pools].copy(),
+            self.pools[:pools].copy(),
         )
 
-    def realise(
-        self, seed: int, model: NDArray[np.float64], ties: Ties = NO_TIES
-    ) -> NDArray[np.float32]:
-        """Return the heights of all cells in one realisation [m]."""
-        out = np.empty(self._heights.size, np.float32)
+    def realise(self, seed: int, errors: ErrorModel) -> NDArray[np.float32]:
+        """Return the heights of all cells in one realisation [m].
+
+        Parameters
+        ----------
+        seed : int
+            Realisation of the error.
+        errors : ErrorModel
+            Error of the heights.
+
+        Returns
+        -------
+        ndarray of float32, shape (rows, columns)
+            What `trace` sees in the same realisation.
+        """
+        out = np.empty(self.heights.size, np.float32)
         kernels.realise(
-            self._heights,
-            self._columns,
-            self._offsets,
-            self._roles,
+            self.heights,
+            self.covers,
+            self.columns,
             np.uint64(seed),
-            model,
-            self._classes,
-            ties.cells,
-            ties.pulls,
-            LATTICE_CORRELATION,
+            errors.packed,
             out,
         )
-        return out.reshape(-1, self._columns)
-
-
-def _lattice_correlation(count: int = 401) -> NDArray[np.float64]:
-    """Return the correlation of a lattice field along one axis.
-
-    At distances of 0 to 2 spacings, averaged over where on the lattice the first place
-    lies: the integral of the products of the weights that two places share.
-    """
-    first = (np.arange(2000) + 0.5) / 2000
-    found = np.empty(count)
-    for entry, distance in enumerate(np.linspace(0.0, 2.0, count)):
-        second = first + distance
-        apart = np.floor(second)
-        share = second - apart
-        products = np.where(apart == 0, (1 - first) * (1 - share) + first * share, 0.0)
-        products += np.where(apart == 1, first * (1 - share), 0.0)
-        norms = np.hypot(1 - first, first) * np.hypot(1 - share, share)
-        found[entry] = (products / norms).mean()
-    return found
-
-
-#: Correlation of `_kernels_lazy._lattice` at 0 to 2 spacings along one axis.
-LATTICE_CORRELATION: Final = _lattice_correlation()
+        return out.reshape(-1, self.columns)
