@@ -159,8 +159,8 @@ def find_steps(heights, kinds, steps, first_row, last_row):
 def number_levels(heights, steps, offsets):
     """Lead level ground to the equally high neighbour of lower number; in place.
 
-    The plain rule for ground with a random error, on which two cells are level by chance
-    only: there it saves looking round.
+    The plain rule for ground with a random error, on which two cells are level by
+    chance only: there it saves looking round.
     """
     for cell in range(steps.size):
         if steps[cell] != PIT:

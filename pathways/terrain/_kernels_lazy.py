@@ -15,12 +15,12 @@ from __future__ import annotations
 import numpy as np
 from numpy import float32, int64, uint64
 
-from pathways.terrain._jit import kernel
+from pathways.terrain._jit import inlined, kernel
 from pathways.terrain._kernels import (
-    COLUMN_STEP,
-    ROW_STEP,
     _LOW_HALF,
     _PER_DIAGONAL,
+    COLUMN_STEP,
+    ROW_STEP,
     _grown,
     _ordered_bits,
     _step_between,
@@ -151,11 +151,13 @@ def _tied_error(cell, covers, columns, seed, errors):
 
 @kernel
 def covariance(down, right, kind, other_kind, errors):
-    """Return the covariance of the smooth errors of two places [m2]."""
+    """Return the covariance of the errors of two cells [m2]."""
     one = _HEADER + _PER_CLASS * kind
     other = _HEADER + _PER_CLASS * other_kind
     first = _HEADER + _PER_CLASS * int64(errors[0]) + _PER_TIE * int64(errors[1])
     total = 0.0
+    if down == 0.0 and right == 0.0:
+        total = errors[one] * errors[other]
     for part in range(2):
         deviation = errors[one + 1 + part] * errors[other + 1 + part]
         if deviation <= 0.0:
@@ -224,7 +226,7 @@ def realise(heights, covers, columns, seed, errors, out):
         )
 
 
-@kernel
+@inlined
 def _height(
     cell,
     heights,
@@ -432,9 +434,9 @@ def trace_lazily(
 ):
     """Trace liquid from a cell to its end, or until its volume is used up.
 
-    Parameters stand for: `volume` in metre cells (volume by cell area; infinite: hollows
-    overflow), `trace` a number not used before on these `records` and `marks` (so that
-    they need no clearing), `budget` the most cells that may be touched.
+    Parameters stand for: `volume` in metre cells (volume by cell area; infinite:
+    hollows overflow), `trace` a number not used before on these `records` and `marks`
+    (so that they need no clearing), `budget` the most cells that may be touched.
 
     Writes the cells of the way, and for each pool that holds liquid at the end one of
     its cells and its level. Returns how it ended, the length of the way, the number of
@@ -689,7 +691,6 @@ def trace_lazily(
     if status == RAN_DRY:
         held = volume
     count = _way_down_the_tree(
-        source,
         status,
         basins,
         pits,
@@ -722,7 +723,6 @@ def trace_lazily(
 
 @kernel
 def _way_down_the_tree(
-    source,
     status,
     basins,
     pits,
@@ -788,3 +788,126 @@ def _way_down_the_tree(
                 cell, heights, covers, columns, seed, errors, records, trace
             )
     return count
+
+
+@kernel
+def tie(covers, columns, seed, errors, levels, inverse):
+    """Tie the error of one realisation to surveyed levels; in place.
+
+    `levels` has a row for each: observed error and its standard error [m]; `inverse` is
+    the inverse of their covariances. Each level is observed anew, with its own error.
+    """
+    ties = len(levels)
+    first = _HEADER + _PER_CLASS * int64(errors[0])
+    missed = np.empty(ties)
+    for one in range(ties):
+        place = first + _PER_TIE * one
+        cell = int64(errors[place]) * columns + int64(errors[place + 1])
+        observed = levels[one, 0] + levels[one, 1] * _normal(
+            _mixed(seed ^ uint64(0x27D4EB2F165667C5) ^ uint64(one))
+        )
+        missed[one] = observed - free_error(cell, covers, columns, seed, errors)
+    for one in range(ties):
+        pull = 0.0
+        for other in range(ties):
+            pull += inverse[one, other] * missed[other]
+        errors[first + _PER_TIE * one + 3] = pull
+
+
+@kernel
+def run_realisations(
+    starts,
+    seeds,
+    heights,
+    covers,
+    columns,
+    errors,
+    levels,
+    inverse,
+    ends_at,
+    onward_cells,
+    onward_ends,
+    other_ends,
+    trace,
+    records,
+    marks,
+    way,
+    budget,
+    pools,
+    visits,
+    reached,
+    lengths,
+):
+    """Trace each source in each realisation, through drains too.
+
+    `ends_at` gives each end cell its number; numbers of openings come first, and
+    `onward_cells` (source, opening) leads from each to the cell where its drains come
+    out, or -1 where they end in `onward_ends`. `other_ends` are the numbers of: shut
+    in, over budget, drains in a circle. Adds to `visits` (source, cell), and
+    writes the end and length [cells] of each source in each realisation. Returns the number of the last trace.
+    """
+    openings = onward_cells.shape[1]
+    for number in range(seeds.size):
+        seed = seeds[number]
+        if len(levels) > 0:
+            tie(covers, columns, seed, errors, levels, inverse)
+        for source in range(starts.size):
+            cell = starts[source]
+            length = 0.0
+            end = other_ends[2]
+            for _ in range(openings + 2):
+                trace += 1
+                status, count, _, _, _ = trace_lazily(
+                    cell,
+                    np.inf,
+                    heights,
+                    covers,
+                    columns,
+                    seed,
+                    errors,
+                    trace,
+                    records,
+                    marks,
+                    way,
+                    budget,
+                    pools,
+                )
+                if status == OVER_BUDGET or count > way.size:
+                    end = other_ends[1]
+                    break
+                for place in range(count):
+                    visits[source, way[place]] += 1
+                length += _chords(way, count, columns)
+                if status == SHUT_IN:
+                    end = other_ends[0]
+                    break
+                last = ends_at[way[count - 1]]
+                if last >= openings:
+                    end = last
+                    break
+                if onward_cells[source, last] < 0:
+                    end = onward_ends[source, last]
+                    break
+                cell = onward_cells[source, last]
+            reached[number, source] = end
+            lengths[number, source] = length
+    return trace
+
+
+@kernel
+def _chords(way, count, columns):
+    """Return the length of a way by chords of a few steps [cells].
+
+    Steps in eight directions are up to 8 % longer than the way that they follow.
+    """
+    total = 0.0
+    before = way[0]
+    place = 0
+    while place < count - 1:
+        place = min(place + 5, count - 1)
+        here = way[place]
+        down = here // columns - before // columns
+        right = here % columns - before % columns
+        total += np.sqrt(float(down * down + right * right))
+        before = here
+    return total

@@ -202,12 +202,11 @@ def route(
     merged = _kernels.merge_small_pits(flat, flat_steps, offsets)
 
     labels = np.zeros((rows, columns), np.int32)
-    flat_labels = labels.ravel()
-    pits = _kernels.label_basins(flat_steps, flat_labels, offsets)
+    pits = _kernels.label_basins(flat_steps, labels.ravel(), offsets)
     marks = np.empty((rows, columns), np.uint8)
     _kernels.mark_passes(ground, labels, marks, 0, rows)
     keys, lower_cells, ones, others = _kernels.list_passes(
-        flat, flat.view(np.uint32), flat_labels, marks.ravel(), columns, pits.size
+        flat, flat.view(np.uint32), labels.ravel(), marks.ravel(), columns, pits.size
     )
     spill_pass, spill_level, _ = _kernels.join_basins(
         flat, keys, lower_cells, ones, others, pits, columns
@@ -215,7 +214,7 @@ def route(
     _kernels.carve(
         flat,
         flat_steps,
-        flat_labels,
+        labels.ravel(),
         keys,
         lower_cells,
         spill_pass,
@@ -225,10 +224,9 @@ def route(
         columns,
     )
     filled = np.empty((rows, columns), np.float32)
-    flat_filled = filled.ravel()
-    _kernels.fill(flat, flat_labels, spill_level, flat_filled, 0, flat.size)
+    _kernels.fill(flat, labels.ravel(), spill_level, filled.ravel(), 0, flat.size)
     _kernels.fill_small_pits(
-        flat, flat_labels, spill_level, flat_filled, merged, offsets
+        flat, labels.ravel(), spill_level, filled.ravel(), merged, offsets
     )
     return Drainage(ground, kinds, steps, filled)
 
