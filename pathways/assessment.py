@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 
 from shapely import Point
 
 from pathways.assumed import AssumedValues
+from pathways.elevation_error import ErrorScenario
 from pathways.errors import Notice
 from pathways.features import Features
 from pathways.grid import Grid
@@ -18,10 +19,12 @@ from pathways.siting.ranking import rank_sites
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import Weights
 from pathways.terrain.alternatives import Start, ways_into_unknown_drains
+from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.pathway import Pathway
+from pathways.terrain.pathway import Arrival, Pathway
 from pathways.terrain.tracing import lowest_of, trace
 from pathways.terrain.upslope import upslope_area_m2
+from pathways.terrain.versions import Versions
 from pathways.terrain.way import follow
 from pathways.water_edge import assumed_half_width_m
 
@@ -49,6 +52,7 @@ class Tables:
     """Numbers of law and judgement that an assessment uses."""
 
     assumed: AssumedValues
+    elevation_errors: Mapping[str, tuple[ErrorScenario, ...]]
     rulebook: Rulebook
     weights: Weights
 
@@ -74,10 +78,10 @@ class Assessment:
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
     cautions: tuple[str, ...] = CAUTIONS
-    not_yet_assessed: tuple[str, ...] = ("arrival", "spill", "sizing")
+    not_yet_assessed: tuple[str, ...] = ("spill", "sizing")
 
 
-def assess_farm(farm: Farm, tables: Tables) -> Assessment:
+def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
     """Trace all sources of a farm and judge its sites.
 
     Parameters
@@ -85,7 +89,9 @@ def assess_farm(farm: Farm, tables: Tables) -> Assessment:
     farm : Farm
         Ground, drawing and settings.
     tables : Tables
-        Assumed values, rulebook and weights.
+        Assumed values, errors of heights, rulebook and weights.
+    threads : int
+        How many versions of the ground are run at once; results do not depend on it.
 
     Returns
     -------
@@ -100,7 +106,7 @@ def assess_farm(farm: Farm, tables: Tables) -> Assessment:
         If sites share an id, or the weights name no criterion.
     """
     terrain = Terrain(farm.grid, farm.features, tables.assumed)
-    pathways = trace(terrain)
+    pathways = with_arrivals(terrain, trace(terrain), farm, tables, threads)
     places = places_of(farm.features, tables.weights.footprint_radius_m)
     sites = rank_sites(
         grid=farm.grid,
@@ -116,6 +122,75 @@ def assess_farm(farm: Farm, tables: Tables) -> Assessment:
         sites=sites,
         assumptions=tuple(_assumptions(farm, tables)),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
+    )
+
+
+def with_arrivals(
+    terrain: Terrain,
+    pathways: tuple[Pathway, ...],
+    farm: Farm,
+    tables: Tables,
+    threads: int,
+) -> tuple[Pathway, ...]:
+    """Return pathways with how sure each is, the more cautious scenario first.
+
+    A way that was seen, or that a drain takes at its start, does not hang on the
+    heights: it is left without.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        The farm as it was traced.
+    pathways : tuple of Pathway
+        From `trace`.
+    farm : Farm
+        Names the survey; its id decides the versions of the ground.
+    tables : Tables
+        Errors by survey.
+    threads : int
+        How many versions are run at once.
+
+    Returns
+    -------
+    tuple of Pathway
+        In the same order.
+    """
+    by_heights = [
+        number
+        for number, pathway in enumerate(pathways)
+        if pathway.legs
+        and pathway.legs[0].kind == "surface"
+        and not any(leg.kind == "observed" for leg in pathway.legs)
+    ]
+    volumes_l = {source.id: source.volume_l for source in farm.features.sources}
+    found: dict[int, list[Arrival]] = {number: [] for number in by_heights}
+    for scenario in tables.elevation_errors[farm.settings.ground.survey]:
+        versions = Versions(
+            terrain,
+            scenario,
+            farm.settings.farm.id,
+            tables.assumed["ground", "spot_level_error_m"],
+        )
+        told = arrivals(
+            versions,
+            [Point(pathways[number].start) for number in by_heights],
+            [volumes_l[pathways[number].source_id] for number in by_heights],
+            threads=threads,
+        )
+        for number, arrival in zip(by_heights, told, strict=True):
+            if arrival is not None:
+                found[number].append(arrival)
+    return tuple(
+        replace(
+            pathway,
+            arrivals=tuple(
+                sorted(
+                    found.get(number, ()),
+                    key=lambda one: -one.reaches_water.probability,
+                )
+            ),
+        )
+        for number, pathway in enumerate(pathways)
     )
 
 
@@ -161,7 +236,7 @@ def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:
                 source=entry.source,
             )
     for (group, name), entry in tables.assumed.table.items():
-        if group in ("drawing", "drains", "supplies"):
+        if group in ("drawing", "drains", "supplies", "ground"):
             yield Assumption(
                 what=name.removesuffix("_m").replace("_", " "),
                 value=entry.value,
@@ -169,6 +244,15 @@ def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:
                 standing=entry.standing,
                 source=entry.source,
             )
+    survey = farm.settings.ground.survey
+    for scenario in tables.elevation_errors[survey]:
+        yield Assumption(
+            what=f"{scenario.name.replace('_', ' ')} of heights, {survey} survey",
+            value=scenario.says,
+            unit="",
+            standing=scenario.standing,
+            source=scenario.source,
+        )
     yield Assumption(
         what="position error of grid and drawing",
         value=farm.settings.ground.position_error_m,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -15,7 +16,7 @@ from pathways.io.output_folder import RESULT_FILES, OutputFolder
 from pathways.io.results import check_results, results_document, write_results
 from pathways.io.rulebooks import read_rulebook, read_rulebook_file, read_weights
 from pathways.io.run_record import run_document
-from pathways.io.tables import read_assumed
+from pathways.io.tables import read_assumed, read_elevation_errors
 from pathways.pages.map import map_page
 from pathways.rules import Rulebook
 from pathways.settings import RuleSettings
@@ -79,10 +80,14 @@ def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> R
     read: FarmRead = read_farm(farm_folder)
     folder = farm_folder.parent if farm_folder.is_file() else farm_folder
     tables = Tables(
-        read_assumed(), rulebook_of(folder, read.farm.settings.rules), read_weights()
+        read_assumed(),
+        read_elevation_errors(),
+        rulebook_of(folder, read.farm.settings.rules),
+        read_weights(),
     )
-    told("tracing the sources and judging the sites")
-    return Run(assess_farm(read.farm, tables), read.provenance)
+    told("tracing the sources over many versions of the ground, judging the sites")
+    found = assess_farm(read.farm, tables, threads=os.cpu_count() or 1)
+    return Run(found, read.provenance)
 
 
 def rulebook_of(folder: Path, rules: RuleSettings) -> Rulebook:

@@ -38,6 +38,10 @@ class GroundSettings(_Table):
     height_unit: Literal["metre", "foot", "us_survey_foot"] | None = Field(
         default=None, description="unit of the heights where the file does not say it"
     )
+    survey: Literal["airborne_lidar", "drone", "coarse"] = Field(
+        default="airborne_lidar",
+        description="how the ground was measured; decides the error of its heights",
+    )
     survey_date: str = Field(default="", description="when the ground was measured")
     rebuilt_since_survey: bool = Field(
         default=False, description="true where the yard was changed after the survey"

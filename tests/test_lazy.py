@@ -108,7 +108,7 @@ def test_same_seed_gives_the_same_error_and_another_seed_another():
     assert np.abs(one - other).max() > 0.01
 
 
-# Volumes: water level in two bowls (worked by hand: methods, section 4) ----------------
+# Volumes: water level in two bowls, worked by hand
 
 
 def two_bowls():

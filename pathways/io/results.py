@@ -18,7 +18,7 @@ from shapely import Geometry
 from pathways.assessment import Assessment, Assumption, Farm
 from pathways.errors import Notice, OutputError
 from pathways.siting.site import Criterion, Judgement, Site
-from pathways.terrain.pathway import Alternative, Hollow, Pathway
+from pathways.terrain.pathway import Alternative, Arrival, Hollow, Pathway
 
 #: Name and number of the form; a change that breaks readers gets a new number.
 SCHEMA = "farm-pathways/1"
@@ -152,7 +152,40 @@ def _pathway(pathway: Pathway) -> dict[str, Any]:
             for one in pathway.passes_near
         ],
         "alternatives": [_alternative(one) for one in pathway.alternatives],
+        "arrival": _arrival(pathway.arrivals[0]) if pathway.arrivals else None,
+        "arrivals": [_arrival(one) for one in pathway.arrivals],
         "cautions": list(pathway.cautions),
+    }
+
+
+def _arrival(arrival: Arrival) -> dict[str, Any]:
+    length = arrival.length_m or (None, None, None)
+    return {
+        "probability": _number(arrival.reaches_water.probability),
+        "low": _number(arrival.reaches_water.low),
+        "high": _number(arrival.reaches_water.high),
+        "runs": arrival.reaches_water.runs,
+        "says": arrival.reaches_water.says,
+        "scenario": arrival.scenario,
+        "scenario_says": arrival.says,
+        "decided": arrival.decided,
+        "ends": [
+            {
+                "id": one.id,
+                "kind": one.kind,
+                "probability": _number(one.share.probability),
+                "low": _number(one.share.low),
+                "high": _number(one.share.high),
+            }
+            for one in arrival.ends
+        ],
+        "length_m": {
+            "low": _number(length[0]),
+            "median": _number(length[1]),
+            "high": _number(length[2]),
+        },
+        "parts_at": None if arrival.parts_at is None else _place(*arrival.parts_at),
+        "parts_near": arrival.parts_near,
     }
 
 

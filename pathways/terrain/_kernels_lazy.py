@@ -843,8 +843,9 @@ def run_realisations(
     `ends_at` gives each end cell its number; numbers of openings come first, and
     `onward_cells` (source, opening) leads from each to the cell where its drains come
     out, or -1 where they end in `onward_ends`. `other_ends` are the numbers of: shut
-    in, over budget, drains in a circle. Adds to `visits` (source, cell), and
-    writes the end and length [cells] of each source in each realisation. Returns the number of the last trace.
+    in, over budget, drains in a circle. Adds to `visits` (source, cell) and writes the
+    end and length [cells] of each source in each realisation. Returns the number of the
+    last trace.
     """
     openings = onward_cells.shape[1]
     for number in range(seeds.size):

@@ -8,7 +8,6 @@ traced from its start to its end, drains included, and what is reached is counte
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
@@ -17,7 +16,8 @@ from numpy.typing import NDArray
 from shapely import Point
 
 from pathways.terrain.drainage import PIT
-from pathways.terrain.shares import Share, share_of
+from pathways.terrain.pathway import Arrival, End
+from pathways.terrain.shares import share_of
 from pathways.terrain.surface import open_cell_near
 from pathways.terrain.versions import BLOCK, Block, Versions
 
@@ -25,48 +25,9 @@ from pathways.terrain.versions import BLOCK, Block, Versions
 WANTED_HALF_WIDTH: Final = 0.03
 #: Never more versions than this, however the share lies.
 MOST_VERSIONS: Final = 2000
-#: A share of versions above this, or below its complement, is a decision.
-_DECIDED: Final = 0.8
 #: Over how many steps a loss of ways is measured, and the share that is worth telling.
 _PARTING_STEPS: Final = 8
 _WORTH_TELLING: Final = 0.1
-
-
-@dataclass(frozen=True, kw_only=True)
-class End:
-    """Something that a source's liquid can end in, and how often it does."""
-
-    id: str
-    kind: str
-    share: Share
-
-
-@dataclass(frozen=True, kw_only=True)
-class Arrival:
-    """What a source's liquid reaches under one scenario of the error.
-
-    `reaches_water` counts every piece of water; `ends` tells each apart, the most
-    frequent first. `length_m` has the 5, 50 and 95 % quantiles of the length of ways to
-    water. `parts_at` is where the ways part most, None where they keep together.
-    `visited` holds, for cells that any way passes, the number and the share of the
-    versions.
-    """
-
-    scenario: str
-    says: str
-    reaches_water: Share
-    ends: tuple[End, ...]
-    length_m: tuple[float, float, float] | None
-    parts_at: tuple[float, float] | None
-    parts_near: str
-    visited: tuple[NDArray[np.int64], NDArray[np.float32]]
-
-    @property
-    def decided(self) -> bool:
-        """Whether the ground decides: one end takes most of the versions."""
-        water = self.reaches_water
-        sure = water.low > _DECIDED or water.high < 1 - _DECIDED
-        return sure and self.ends[0].share.probability > _DECIDED
 
 
 def arrivals(

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Final, Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from shapely import LineString
+
+from pathways.terrain.shares import Share
+
+#: A share of versions above this, or below its complement, is a decision.
+_DECIDED: Final = 0.8
 
 Outcome = Literal[
     "reaches_water",
@@ -73,11 +80,49 @@ class Alternative:
 
 
 @dataclass(frozen=True, kw_only=True)
+class End:
+    """Something that a source's liquid can end in, and how often it does."""
+
+    id: str
+    kind: str
+    share: Share
+
+
+@dataclass(frozen=True, kw_only=True)
+class Arrival:
+    """What a source's liquid reaches under one scenario of the error.
+
+    `reaches_water` counts every piece of water; `ends` tells each apart, the most
+    frequent first. `length_m` has the 5, 50 and 95 % quantiles of the length of ways to
+    water. `parts_at` is where the ways part most, None where they keep together.
+    `visited` holds, for cells that any way passes, the number and the share of the
+    versions.
+    """
+
+    scenario: str
+    says: str
+    reaches_water: Share
+    ends: tuple[End, ...]
+    length_m: tuple[float, float, float] | None
+    parts_at: tuple[float, float] | None
+    parts_near: str
+    visited: tuple[NDArray[np.int64], NDArray[np.float32]]
+
+    @property
+    def decided(self) -> bool:
+        """Whether the ground decides: one end takes most of the versions."""
+        water = self.reaches_water
+        sure = water.low > _DECIDED or water.high < 1 - _DECIDED
+        return sure and self.ends[0].share.probability > _DECIDED
+
+
+@dataclass(frozen=True, kw_only=True)
 class Pathway:
     """The way of one source's liquid, told from its start to its end.
 
     `legs` lie end to end; `length_m` is their length in plan. `why` is empty unless the
-    outcome is `not_known`.
+    outcome is `not_known`. `arrivals` tell how sure the way is, the scenario in
+    which most versions of the ground reach water first; empty where that was not run.
     """
 
     source_id: str
@@ -102,3 +147,4 @@ class Pathway:
     cautions: tuple[str, ...]
     legs: tuple[Leg, ...] = field(repr=False)
     overtops_at_m: float | None = None
+    arrivals: tuple[Arrival, ...] = field(default=(), repr=False)
