@@ -14,7 +14,11 @@ from pathways.features import Source
 from pathways.terrain.drains import Opening
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Leg
-from pathways.terrain.way import Way, ended_by, follow
+from pathways.terrain.seen import dye_lead
+from pathways.terrain.way import PARTED, Premise, Way, ended_by, follow
+
+#: A straight line that cuts no deeper than this into a building only grazes it [m].
+_GRAZES_M = 0.05
 
 StartKind = Literal["point", "lowest_edge", "nearest_water", "door"]
 
@@ -40,21 +44,107 @@ class Other:
 def other_ways(terrain: Terrain, source: Source, start: Start, way: Way) -> list[Other]:
     """Return the other ways that liquid may take."""
     others = [*_by_openings_beside(terrain, source, start, way)]
-    if way.taken:
-        past = follow(terrain, start.place, volume_l=source.volume_l, past_drains=True)
-        names = ", ".join(terrain.drains.openings[one].id for one in way.taken)
-        others.append(Other(f"past {names}: blocked, frozen or overwhelmed", past))
+    others += _past_openings(terrain, source, start, way)
+    if PARTED in way.cautions:
+        by_fall = follow(
+            terrain,
+            start.place,
+            volume_l=source.volume_l,
+            premise=Premise(by_fall=True),
+        )
+        if (by_fall.outcome, by_fall.receptor_id) != (way.outcome, way.receptor_id):
+            others.append(
+                Other(
+                    "by the fall of the ground, not by steepest steps",
+                    by_fall,
+                    top=True,
+                )
+            )
     if way.overtops_at_m is not None:
-        over = follow(terrain, start.place, volume_l=source.volume_l, over_walls=True)
+        over = follow(
+            terrain,
+            start.place,
+            volume_l=source.volume_l,
+            premise=Premise(over_walls=True),
+        )
         others.append(Other("over the wall that shuts it in", over))
     if way.observed:
         grid_only = follow(
-            terrain, start.place, volume_l=source.volume_l, as_seen=False
+            terrain,
+            start.place,
+            volume_l=source.volume_l,
+            premise=Premise(as_seen=False),
         )
         others.append(Other("what the grid alone suggests; overruled", grid_only))
     others += _by_land_drains_on_the_way(terrain, source, way)
     others += _by_well_heads(terrain, way)
+    others += _by_water_beside(terrain, way)
     return others
+
+
+def _past_openings(
+    terrain: Terrain, source: Source, start: Start, way: Way
+) -> Iterator[Other]:
+    """Yield the ways past openings: each alone, then all of the farm."""
+    sets = [frozenset({one}) for one in dict.fromkeys(way.taken)]
+    if way.taken and len(terrain.drains.openings) > 1:
+        sets.append(terrain.all_openings)
+    told: set[tuple[str, str, tuple[str, ...]]] = set()
+    for blocked in sets:
+        past = follow(
+            terrain,
+            start.place,
+            volume_l=source.volume_l,
+            premise=Premise(blocked=blocked),
+        )
+        key = (past.outcome, past.receptor_id, past.via)
+        if key in told:
+            continue
+        told.add(key)
+        names = ", ".join(
+            terrain.drains.openings[one].id for one in sorted(blocked & set(way.taken))
+        )
+        if blocked == terrain.all_openings and len(blocked) > 1:
+            names = "every drain"
+        yield Other(f"past {names}: blocked, frozen or overwhelmed", past)
+
+
+def _by_water_beside(terrain: Terrain, way: Way) -> Iterator[Other]:
+    """Yield the way into water that a way passes close by but does not reach.
+
+    A stream is drawn off its bed more often than not.
+    """
+    if way.outcome == "reaches_water":
+        return
+    reach_m = terrain.assumed["drawing", "water_reach_m"]
+    for number, leg in enumerate(way.legs):
+        if leg.kind not in ("surface", "observed"):
+            continue
+        water = terrain.water_near(leg.line, reach_m)
+        if water is None:
+            continue
+        feature = terrain.features.watercourses[water]
+        place, shore = nearest_points(leg.line, terrain.waters[water])
+        beside = Leg(kind="surface", line=_line_to(leg.line, place, [shore]))
+        yield Other(
+            f"{feature.kind} {feature.title} lies {place.distance(shore):.1f} m from "
+            "the way and may be drawn off its bed",
+            Way(
+                outcome="reaches_water",
+                receptor_id=feature.id,
+                receptor_kind=feature.kind,
+                legs=(*way.legs[:number], beside),
+                via=way.via,
+            ),
+            top=True,
+        )
+        return
+
+
+def _line_to(line: LineString, place: Point, onwards: list[Point]) -> LineString:
+    """Return a line up to a place on it, and on from there."""
+    before = substring(line, 0.0, line.project(place))
+    return LineString([*before.coords, place, *onwards])
 
 
 def ground_of(way: Way, start: Start) -> Geometry:
@@ -117,17 +207,16 @@ def _into_opening(
     terrain: Terrain, source: Source, start: Start, way: Way, opening: Opening
 ) -> Way:
     """Return the way through an opening beside another way."""
-    ground = ground_of(way, start)
-    leave = nearest_points(ground, opening.geometry)[0]
-    legs: list[Leg] = []
-    for leg in way.legs:
-        if leg.kind in ("surface", "observed") and leg.line.distance(leave) == 0:
-            break
-        legs.append(leg)
-    origin = legs[-1].line.coords[-1] if legs else start.place.coords[0]
+    number, leave = _leaving(way, start, opening)
     foot = nearest_points(leave, opening.geometry)[1]
-    legs.append(Leg(kind="surface", line=LineString([origin, leave, foot])))
-    lead = terrain.drains.lead_of(opening)
+    onwards = [*_round(terrain.features.closed_buildings, leave, foot), foot]
+    if number < 0:
+        into = LineString([start.place, leave, *onwards])
+        legs = [Leg(kind="surface", line=into)]
+    else:
+        into = _line_to(way.legs[number].line, leave, onwards)
+        legs = [*way.legs[:number], Leg(kind="surface", line=into)]
+    lead = dye_lead(terrain, opening, foot) or terrain.drains.lead_of(opening, foot)
     legs += [
         Leg(kind="pipe" if through else "joined", line=line, through=through)
         for through, line in lead.lines
@@ -140,29 +229,72 @@ def _into_opening(
     return joined(ended, follow(terrain, lead.place, volume_l=source.volume_l))
 
 
+def _leaving(way: Way, start: Start, opening: Opening) -> tuple[int, Point]:
+    """Return the leg, and the place on it, from which an opening is nearest.
+
+    The leg is -1 where that is the start itself.
+    """
+    near = [(opening.geometry.distance(start.place), -1, start.place)]
+    for number, leg in enumerate(way.legs):
+        if leg.kind in ("surface", "observed"):
+            place = nearest_points(leg.line, opening.geometry)[0]
+            near.append((opening.geometry.distance(place), number, place))
+    _, number, place = min(near, key=lambda one: (one[0], one[1]))
+    return number, place
+
+
+def _round(buildings: Geometry, one: Point, other: Point) -> list[Point]:
+    """Return the corners by which a short way goes round a closed building."""
+    straight = LineString([one, other])
+    for building in shapely.get_parts(buildings):
+        if straight.intersection(building.buffer(-_GRAZES_M)).length == 0:
+            continue
+        hull = shapely.union_all([building, one, other]).convex_hull.exterior
+        ring = LineString(hull.coords)
+        first, last = sorted((ring.project(one), ring.project(other)))
+        inner = substring(ring, first, last)
+        outer = [
+            *substring(ring, last, ring.length).coords,
+            *substring(ring, 0.0, first).coords[1:],
+        ]
+        way = inner if inner.length <= ring.length / 2 else LineString(outer)
+        corners = [Point(place) for place in way.coords]
+        if corners[0].distance(one) > corners[-1].distance(one):
+            corners.reverse()
+        return corners
+    return []
+
+
 def _by_land_drains_on_the_way(
     terrain: Terrain, source: Source, way: Way
 ) -> Iterator[Other]:
     """Yield the ways through land drains that a way crosses."""
+    told = set(way.via)
     for number, leg in enumerate(way.legs):
-        if leg.kind != "surface":
+        if leg.kind not in ("surface", "observed"):
             continue
-        drain = land_drain_under(terrain, leg.line)
-        if drain is None or terrain.features.pipes[drain].id in way.via:
-            continue
+        for drain in land_drains_under(terrain, leg.line):
+            pipe = terrain.features.pipes[drain]
+            if pipe.id in told:
+                continue
+            told.add(pipe.id)
+            place = nearest_points(leg.line, pipe.geometry)[0]
+            before = Leg(kind="surface", line=_line_to(leg.line, place, []))
+            begun = Way(legs=(*way.legs[:number], before))
+            taken = by_land_drain_from(terrain, source, begun, place, drain)
+            yield Other(
+                f"land drain {pipe.title} lies under the way and takes water along it",
+                taken,
+                by_land_drain=True,
+            )
+    for drain in land_drains_under(terrain, source.geometry):
         pipe = terrain.features.pipes[drain]
-        place = nearest_points(leg.line, pipe.geometry)[0]
-        before = Leg(
-            kind="surface",
-            line=substring(leg.line, 0, leg.line.project(place)),
-        )
-        if isinstance(before.line, Point):
-            before = Leg(kind="surface", line=LineString([before.line, before.line]))
-        begun = Way(legs=(*way.legs[:number], before))
-        taken = by_land_drain_from(terrain, source, begun, place, drain)
+        if pipe.id in told:
+            continue
+        place = nearest_points(source.geometry, pipe.geometry)[0]
         yield Other(
-            f"land drain {pipe.title} lies under the way and takes water along it",
-            taken,
+            f"land drain {pipe.title} lies under the source and takes water along it",
+            by_land_drain_from(terrain, source, Way(), place, drain),
             by_land_drain=True,
         )
 
@@ -197,14 +329,14 @@ def _corridor_m(terrain: Terrain) -> float:
     )
 
 
-def land_drain_under(terrain: Terrain, shape: Geometry) -> int | None:
-    """Return the land drain under a place or line, or None."""
-    for index, pipe in enumerate(terrain.features.pipes):
-        if pipe.kind != "land_drain":
-            continue
-        if pipe.geometry.distance(shape) <= _corridor_m(terrain):
-            return index
-    return None
+def land_drains_under(terrain: Terrain, shape: Geometry) -> list[int]:
+    """Return the land drains under a place, line or area."""
+    return [
+        index
+        for index, pipe in enumerate(terrain.features.pipes)
+        if pipe.kind == "land_drain"
+        and pipe.geometry.distance(shape) <= _corridor_m(terrain)
+    ]
 
 
 def by_land_drain_from(

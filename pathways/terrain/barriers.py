@@ -108,7 +108,9 @@ def _cut_at_gates(
     features: Features, assumed: AssumedValues, cell_size_m: float
 ) -> tuple[list[tuple[int, Geometry]], list[Notice]]:
     """Return the pieces of all barriers, and gates that stand in none."""
-    lines: list[Geometry] = [one.geometry for one in features.barriers]
+    lines: list[Geometry] = [
+        shapely.remove_repeated_points(one.geometry) for one in features.barriers
+    ]
     notices = []
     reach = max(assumed["drawing", "gate_reach_m"], 4 * cell_size_m)
     for gate in features.access:
@@ -146,7 +148,10 @@ def _opening_of(gate: Access, barrier: Barrier, assumed: AssumedValues) -> Geome
     ends = [Point(place) for place in shapely.get_coordinates(gate.geometry)[[0, -1]]]
     feet = [nearest_points(end, barrier.geometry)[1] for end in ends]
     middle = Point((feet[0].x + feet[1].x) / 2, (feet[0].y + feet[1].y) / 2)
-    return middle.buffer(max(feet[0].distance(feet[1]), gate.width_m or 0.0) / 2)
+    width_m = max(feet[0].distance(feet[1]), gate.width_m or 0.0)
+    if width_m < gate.geometry.length / 2:  # drawn across its wall, not along it
+        width_m = gate.width_m or assumed["drawing", "gate_width_m"]
+    return middle.buffer(width_m / 2)
 
 
 def _gate_without_barrier(

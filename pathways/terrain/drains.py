@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
 import shapely
 from shapely import Geometry, LineString, Point
 from shapely.ops import nearest_points
@@ -13,6 +14,7 @@ from shapely.ops import nearest_points
 from pathways.assumed import AssumedValues
 from pathways.errors import Notice
 from pathways.features import Features, Inlet, Pipe, Tank
+from pathways.grid import Grid
 
 #: Words in `Inlet.drains_to` that are no id.
 NO_IDS = ("unknown", "soakaway", "capped")
@@ -65,14 +67,9 @@ class Drains:
     openings: tuple[Opening, ...]
     notices: tuple[Notice, ...] = field(default=())
 
-    def lead_of(self, opening: Opening) -> Lead:
-        """Return where an opening leads."""
-        start = (
-            opening.geometry
-            if isinstance(opening.geometry, Point)
-            else opening.geometry.interpolate(0.5, normalized=True)
-        )
-        return self._lead(opening.drains_to, start, (), ())
+    def lead_of(self, opening: Opening, entered: Point) -> Lead:
+        """Return where an opening leads that is entered at a place."""
+        return self._lead(opening.drains_to, entered, (), ())
 
     def lead_of_pipe(self, pipe: Pipe, start: Point) -> Lead:
         """Return where a pipe leads that is entered at a place along it."""
@@ -127,6 +124,15 @@ class Drains:
         if pipe.kind == "culvert" or self._seen_at(end):
             return Lead(ends="surface", via=via, lines=lines, place=end)
         if pipe.kind == "land_drain":
+            first = Point(pipe.geometry.coords[0])
+            for water, outline in zip(
+                self.features.watercourses, self.waters, strict=True
+            ):
+                # Drawn backwards, it seems.
+                if outline.distance(first) <= self.reach_m:
+                    return self._into_water(
+                        water.id, water.kind, outline, first, via, lines
+                    )
             return Lead(
                 ends="ground",
                 via=via,
@@ -141,23 +147,38 @@ class Drains:
         self, end: Point, pipe: Pipe, via: tuple[str, ...]
     ) -> tuple[str, tuple[str, ...]] | None:
         """Return what a pipe's end drains to, and the inlet that lies between."""
+        near: list[tuple[float, int, str, tuple[str, ...]]] = []
+        # Of things that are equally near, an inlet says where it leads, so it is asked.
+        near += [
+            (one.geometry.distance(end), 0, one.drains_to, (one.id,))
+            for one in self.features.inlets
+            if one.drains_to not in ("capped", pipe.id)
+        ]
+        near += [
+            (outline.distance(end), 1, water.id, ())
+            for water, outline in zip(
+                self.features.watercourses, self.waters, strict=True
+            )
+        ]
+        near += [
+            (one.geometry.distance(end), 2, one.id, ()) for one in self.features.tanks
+        ]
+        near += [
+            (one.geometry.distance(end), 3, one.id, ())
+            for one in self.features.pipes
+            if one.id not in via
+        ]
+        near = [one for one in near if one[0] <= self.reach_m]
+        return min(near)[2:] if near else None
 
-        def near(shape: Geometry) -> bool:
-            return bool(shape.distance(end) <= self.reach_m)
-
-        for water, outline in zip(self.features.watercourses, self.waters, strict=True):
-            if near(outline):
-                return water.id, ()
-        for tank in self.features.tanks:
-            if near(tank.geometry):
-                return tank.id, ()
-        for other in self.features.pipes:
-            if other.id not in via and near(other.geometry):
-                return other.id, ()
-        for inlet in self.features.inlets:
-            if inlet.drains_to not in ("capped", pipe.id) and near(inlet.geometry):
-                return inlet.drains_to, (inlet.id,)
-        return None
+    def _outlets(self, tank: Tank) -> list[Pipe]:
+        """Return the pipes that begin at a tank."""
+        return [
+            one
+            for one in self.features.pipes
+            if tank.geometry.distance(Point(one.geometry.coords[0])) <= self.reach_m
+            and tank.geometry.distance(Point(one.geometry.coords[-1])) > self.reach_m
+        ]
 
     def _seen_at(self, end: Point) -> bool:
         """Whether somebody saw an outfall where a pipe ends."""
@@ -197,6 +218,9 @@ class Drains:
         place = nearest_points(start, tank.geometry)[1]
         if start.distance(place) > 0:
             lines = (*lines, ("", LineString([start, place])))
+        outlet = next((one for one in self._outlets(tank) if one.id not in via), None)
+        if outlet is not None:  # a tank with an outlet passes on what it is given
+            return self._through(outlet, place, (*via, tank.id), lines)
         return Lead(
             ends="tank",
             via=(*via, tank.id),
@@ -229,7 +253,7 @@ def find_drains(
     features: Features,
     waters: Sequence[Geometry],
     assumed: AssumedValues,
-    cell_size_m: float,
+    grid: Grid,
 ) -> Drains:
     """Find all openings of a farm and what their pipes lead to.
 
@@ -241,16 +265,16 @@ def find_drains(
         Outline of each watercourse, in the order of `Features.watercourses`.
     assumed : AssumedValues
         How near a pipe must end to something to lead into it.
-    cell_size_m : float
-        Side of a cell [m].
+    grid : Grid
+        Size of a cell, and heights to tell a culvert that is drawn uphill.
 
     Returns
     -------
     Drains
         Openings in the order: inlets, then upper ends of pipes that stand open.
     """
-    reach_m = max(assumed["drawing", "pipe_end_reach_m"], cell_size_m)
-    openings = [_opening_of(inlet) for inlet in features.inlets]
+    reach_m = max(assumed["drawing", "pipe_end_reach_m"], grid.cell_size_m)
+    openings = [_opening_of(inlet, features) for inlet in features.inlets]
     openings = [one for one in openings if one.drains_to != "capped"]
     notices = []
     for pipe in features.pipes:
@@ -270,22 +294,25 @@ def find_drains(
         if pipe.kind == "pipe":
             notices.append(_unfed(pipe, features))
     drains = Drains(features, tuple(waters), reach_m, tuple(openings))
-    notices += [
-        notice
-        for pipe in features.pipes
-        if (notice := _loose_end(pipe, drains)) is not None
-    ]
+    for pipe in features.pipes:
+        notices += [
+            notice
+            for notice in (_loose_end(pipe, drains), _backwards(pipe, drains, grid))
+            if notice is not None
+        ]
     return Drains(features, tuple(waters), reach_m, tuple(openings), tuple(notices))
 
 
-def _opening_of(inlet: Inlet) -> Opening:
-    """Return an inlet as an opening."""
+def _opening_of(inlet: Inlet, features: Features) -> Opening:
+    """Return an inlet as an opening; one inside a barn takes no water of the yard."""
+    buildings = features.closed_buildings
+    indoors = not buildings.is_empty and inlet.geometry.within(buildings)
     return Opening(
         id=inlet.id,
         kind=inlet.kind,
         geometry=inlet.geometry,
         drains_to=inlet.drains_to,
-        captures=not inlet.covered and inlet.kind != "downpipe",
+        captures=not inlet.covered and inlet.kind != "downpipe" and not indoors,
     )
 
 
@@ -294,7 +321,12 @@ def _fed_by_something(
 ) -> bool:
     """Whether the upper end of a pipe is joined to an inlet, pipe, tank or water."""
     start = Point(pipe.geometry.coords[0])
-    if any(one.drains_to == pipe.id for one in features.inlets):
+    # A culvert has a mouth of its own, wherever else something drains into it.
+    if any(
+        one.drains_to == pipe.id
+        and (pipe.kind != "culvert" or one.geometry.distance(start) <= reach_m)
+        for one in features.inlets
+    ):
         return True
     if any(one.geometry.distance(start) <= reach_m for one in features.tanks):
         return True
@@ -322,6 +354,30 @@ def _unfed(pipe: Pipe, features: Features) -> Notice:
         "pipe"
     )
     return Notice("pipe_without_inlet", text, f"pipes {pipe.id}")
+
+
+#: A culvert whose ends rise by more than this along it is drawn uphill [m].
+_UPHILL_M = 0.05
+
+
+def _backwards(pipe: Pipe, drains: Drains, grid: Grid) -> Notice | None:
+    """Return the warning for a pipe that seems to be drawn against its flow."""
+    first, last = Point(pipe.geometry.coords[0]), Point(pipe.geometry.coords[-1])
+    wet = [
+        any(outline.distance(end) <= drains.reach_m for outline in drains.waters)
+        for end in (first, last)
+    ]
+    cells = [grid.cell_at(end.x, end.y) for end in (first, last)]
+    heights = [np.nan if one is None else float(grid.heights_m[one]) for one in cells]
+    uphill = pipe.kind == "culvert" and heights[1] - heights[0] > _UPHILL_M
+    if not uphill and (wet[0] <= wet[1]):
+        return None
+    why = "it starts at water and ends away from it" if wet[0] > wet[1] else "it rises"
+    text = (
+        f"{pipe.kind.replace('_', ' ')} {pipe.id!r} may be drawn backwards: {why}; "
+        "draw it in the direction of flow"
+    )
+    return Notice("pipe_backwards", text, f"pipes {pipe.id}")
 
 
 def _loose_end(pipe: Pipe, drains: Drains) -> Notice | None:

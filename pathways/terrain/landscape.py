@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
-from shapely import Geometry, Point
+from shapely import Geometry
 
 from pathways.assumed import AssumedValues
 from pathways.features import Features
 from pathways.grid import Grid
 from pathways.terrain.barriers import OpenBarriers, open_barriers
 from pathways.terrain.drainage import MEMORY_LIMIT_BYTES, Drainage, route
-from pathways.terrain.drains import Drains, Opening, find_drains
+from pathways.terrain.drains import Drains, find_drains
 from pathways.terrain.surface import Ground, condition
 from pathways.water_edge import water_outline
 
@@ -46,6 +45,9 @@ class Terrain:
     features: Features
     assumed: AssumedValues
     memory_limit_bytes: int = field(default=MEMORY_LIMIT_BYTES, repr=False)
+    _flows: dict[frozenset[int], Flow] = field(
+        default_factory=dict, repr=False, compare=False
+    )
 
     @cached_property
     def waters(self) -> tuple[Geometry, ...]:
@@ -63,32 +65,48 @@ class Terrain:
     @cached_property
     def drains(self) -> Drains:
         """Openings and where they lead."""
-        return find_drains(
-            self.features, self.waters, self.assumed, self.grid.cell_size_m
-        )
+        return find_drains(self.features, self.waters, self.assumed, self.grid)
 
-    @cached_property
+    @property
     def flow(self) -> Flow:
         """Water with all drains working."""
-        return self._flow(self.drains.openings)
+        return self.flow_past(frozenset())
 
-    @cached_property
-    def flow_past_drains(self) -> Flow:
-        """Water with every opening blocked, frozen or overwhelmed."""
-        return self._flow(())
+    def flow_past(self, blocked: frozenset[int]) -> Flow:
+        """Return water with some openings blocked, frozen or overwhelmed.
 
-    def _flow(self, openings: Sequence[Opening]) -> Flow:
-        ground = condition(
-            self.grid, self.features, self.waters, self.barriers, openings
-        )
-        return Flow(
-            ground,
-            route(
-                ground.heights_m,
-                ground.kinds,
-                memory_limit_bytes=self.memory_limit_bytes,
-            ),
-        )
+        Parameters
+        ----------
+        blocked : frozenset of int
+            Openings, as places in `Drains.openings`.
+
+        Returns
+        -------
+        Flow
+            Kept, so that asking again costs nothing.
+        """
+        if blocked not in self._flows:
+            openings = [
+                replace(one, captures=one.captures and index not in blocked)
+                for index, one in enumerate(self.drains.openings)
+            ]
+            ground = condition(
+                self.grid, self.features, self.waters, self.barriers, openings
+            )
+            self._flows[blocked] = Flow(
+                ground,
+                route(
+                    ground.heights_m,
+                    ground.kinds,
+                    memory_limit_bytes=self.memory_limit_bytes,
+                ),
+            )
+        return self._flows[blocked]
+
+    @property
+    def all_openings(self) -> frozenset[int]:
+        """Every opening, as a place in `Drains.openings`."""
+        return frozenset(range(len(self.drains.openings)))
 
     @property
     def observation_reach_m(self) -> float:
@@ -97,12 +115,29 @@ class Terrain:
             self.assumed["drawing", "observation_reach_m"], 2 * self.grid.cell_size_m
         )
 
-    def water_near(self, place: Point, reach_m: float) -> int | None:
-        """Return the nearest open water within reach of a place, or None."""
+    def water_near(
+        self, place: Geometry, reach_m: float, *, culverted: bool = False
+    ) -> int | None:
+        """Return the nearest water within reach of a place, or None.
+
+        Parameters
+        ----------
+        place : shapely.Geometry
+            Point or line.
+        reach_m : float
+            How near the water must lie [m].
+        culverted : bool
+            Whether water underground counts.
+
+        Returns
+        -------
+        int or None
+            Place in `Features.watercourses`.
+        """
         near = [
             (outline.distance(place), index)
             for index, outline in enumerate(self.waters)
-            if not self.features.watercourses[index].culverted
+            if culverted or not self.features.watercourses[index].culverted
         ]
         if not near or min(near)[0] > reach_m:
             return None

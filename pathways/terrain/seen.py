@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely import LineString, Point
 from shapely.ops import substring
 
+from pathways.features import Observation
 from pathways.terrain.drains import Lead, Opening
 from pathways.terrain.landscape import Terrain
 
@@ -27,6 +29,9 @@ def meeting(
             continue
         at = min(line.project(Point(one)) for one in shapely.get_coordinates(near))
         along = observed.project(line.interpolate(at))
+        foot = observed.interpolate(along)
+        if terrain.barriers.part(line.interpolate(at), foot):
+            continue  # seen on the other side of a wall or kerb
         if along >= observed.length - reach_m or _agrees(
             line, observed, along, reach_m
         ):
@@ -46,23 +51,34 @@ def _agrees(
     )
 
 
-def dye_lead(terrain: Terrain, opening: Opening) -> Lead | None:
-    """Return where dye from an opening came out, which outweighs what is drawn."""
+def dye_lead(terrain: Terrain, opening: Opening, entered: Point) -> Lead | None:
+    """Return where dye from an opening came out, which outweighs what is drawn.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        What was seen, and the waters.
+    opening : Opening
+        Where dye was poured.
+    entered : shapely.Point
+        Where liquid enters it.
+
+    Returns
+    -------
+    Lead or None
+        Ends in water where dye came out at water, culverted or not; else on the ground.
+    """
     reach_m = terrain.observation_reach_m
     for observation in terrain.features.observations:
         if observation.kind != "dye_arrived":
             continue
-        shape = observation.geometry
-        poured = Point(shape.coords[0])
-        by_line = shape.length > 0 and opening.geometry.distance(poured) <= reach_m
-        if observation.from_id != opening.id and not by_line:
+        if _poured_into(terrain, observation) != opening.id:
             continue
+        shape = observation.geometry
         place = Point(shape.coords[-1])
-        places = (
-            [*shape.coords] if shape.length > 0 else [opening.geometry.centroid, place]
-        )
-        line = LineString(places)
-        water = terrain.water_near(place, reach_m)
+        rest = [*shape.coords] if shape.length > 0 else [place]
+        line = LineString([entered, *rest])
+        water = terrain.water_near(place, reach_m, culverted=True)
         feature = None if water is None else terrain.features.watercourses[water]
         return Lead(
             ends="surface" if feature is None else "water",
@@ -75,11 +91,35 @@ def dye_lead(terrain: Terrain, opening: Opening) -> Lead | None:
     return None
 
 
+def _poured_into(terrain: Terrain, observation: Observation) -> str | None:
+    """Return the id of what dye was poured into: as said, else the nearest opening."""
+    if observation.from_id is not None:
+        return observation.from_id
+    if not observation.geometry.length > 0:
+        return None
+    poured = Point(observation.geometry.coords[0])
+    near = [(one.geometry.distance(poured), one.id) for one in terrain.drains.openings]
+    distance_m, nearest = min(near, default=(np.inf, ""))
+    return nearest if distance_m <= terrain.observation_reach_m else None
+
+
 def dye_cautions(terrain: Terrain, opening: Opening) -> tuple[str, ...]:
     """Return what dye tests at an opening do not prove."""
-    return tuple(
-        f"Dye poured into {opening.id} was not seen ({one.date or 'no date given'}): "
-        "that does not prove that nothing arrives."
-        for one in terrain.features.observations
-        if one.kind == "dye_absent" and one.from_id == opening.id
-    )
+    told = []
+    for one in terrain.features.observations:
+        if one.kind not in ("dye_absent", "dye_arrived"):
+            continue
+        if _poured_into(terrain, one) != opening.id:
+            continue
+        when = one.date or "no date given"
+        if one.kind == "dye_absent":
+            told.append(
+                f"Dye poured into {opening.id} was not seen ({when}): that does not "
+                "prove that nothing arrives."
+            )
+        else:
+            told.append(
+                f"Dye poured into {opening.id} was seen to come out ({when}): that "
+                "overrules the drain as it is drawn."
+            )
+    return tuple(told)

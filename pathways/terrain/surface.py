@@ -18,6 +18,11 @@ from pathways.terrain.cells import cells_along, cells_inside
 from pathways.terrain.drainage import END, GROUND, HOLE, step_offsets
 from pathways.terrain.drains import Opening
 
+#: A building is thin where no circle of this radius fits into it; shorter bits of it
+#: than the second are corners [cells].
+_THIN_CELLS = 0.71
+_LONG_CELLS = 4.0
+
 NOBODY = -1  # no barrier, water or opening in a cell
 
 
@@ -105,7 +110,8 @@ def condition(
     """
     shape = grid.heights_m.shape
     heights_m = grid.heights_m.copy()
-    roles = _roles_of_measured_ground(grid)
+    water_at = _water_cells(grid, features, waters, barriers)
+    roles = _roles_of_measured_ground(grid, water_at != NOBODY)
     flat_heights, flat_roles = heights_m.ravel(), roles.ravel()
 
     barrier_at = np.full(shape, NOBODY, np.int16)
@@ -115,19 +121,9 @@ def condition(
         flat_heights[cells[higher]] = raised[higher]
         barrier_at.ravel()[cells[higher]] = index
 
-    water_at = np.full(shape, NOBODY, np.int16)
-    for index, (water, outline) in enumerate(
-        zip(features.watercourses, waters, strict=True)
-    ):
-        if water.culverted:
-            continue
-        within = cells_inside(outline, grid)
-        touched = cells_along(water.geometry, grid)
-        touched = touched[barrier_at.ravel()[touched] == NOBODY]
-        cells = np.union1d(within, touched).astype(np.int64)
-        cells = cells[flat_roles[cells] != Role.NO_DATA]
-        water_at.ravel()[cells] = index
-        flat_roles[cells] = Role.WATER
+    flat_roles[water_at.ravel() != NOBODY] = Role.WATER
+    wet_barrier = (water_at.ravel() != NOBODY) & (barrier_at.ravel() != NOBODY)
+    barrier_at.ravel()[wet_barrier] = NOBODY
 
     buildings = _building_cells(features, grid)
     flat_roles[buildings] = Role.BUILDING
@@ -145,9 +141,40 @@ def condition(
     return ground
 
 
-def _roles_of_measured_ground(grid: Grid) -> NDArray[np.uint8]:
-    """Return the roles that follow from the grid alone."""
-    absent = np.isnan(grid.heights_m)
+def _water_cells(
+    grid: Grid,
+    features: Features,
+    waters: Sequence[Geometry],
+    barriers: OpenBarriers,
+) -> NDArray[np.int16]:
+    """Return which open water lies in each cell.
+
+    Cells whose centre lies in the water, and all that its centre line touches, so that
+    no way leaks across a narrow ditch. A cell that only the edge of an area touches is
+    water too, unless a barrier lies in it: then the barrier comes first.
+    """
+    water_at = np.full(grid.heights_m.size, NOBODY, np.int16)
+    walled = np.zeros(grid.heights_m.size, bool)
+    for _, cells in barriers.cells(grid):
+        walled[cells] = True
+    for index, (water, outline) in enumerate(
+        zip(features.watercourses, waters, strict=True)
+    ):
+        if water.culverted:
+            continue
+        touched = cells_along(water.geometry, grid)
+        if water.geometry.area > 0:
+            touched = touched[~walled[touched]]
+        water_at[cells_inside(outline, grid)] = index
+        water_at[touched] = index
+    return water_at.reshape(grid.heights_m.shape)
+
+
+def _roles_of_measured_ground(
+    grid: Grid, water: NDArray[np.bool_]
+) -> NDArray[np.uint8]:
+    """Return the roles that follow from the grid; water needs no height of its own."""
+    absent = np.isnan(grid.heights_m) & ~_beside_heights(grid, water)
     roles = np.zeros(absent.shape, np.uint8)
     roles[[0, -1], :] = Role.EDGE
     roles[:, [0, -1]] = Role.EDGE
@@ -161,6 +188,16 @@ def _roles_of_measured_ground(grid: Grid) -> NDArray[np.uint8]:
     return roles
 
 
+def _beside_heights(grid: Grid, water: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Return the water cells that lie beside a known height: a way can reach them."""
+    known = np.pad(~np.isnan(grid.heights_m), 1)
+    beside = np.zeros_like(water)
+    for row in range(3):
+        for column in range(3):
+            beside |= known[row : row + grid.rows, column : column + grid.columns]
+    return water & beside
+
+
 def _building_cells(features: Features, grid: Grid) -> NDArray[np.int64]:
     """Return the cells of closed buildings, so that no diagonal step leads through one.
 
@@ -169,10 +206,26 @@ def _building_cells(features: Features, grid: Grid) -> NDArray[np.int64]:
     only, a third cell joins them.
     """
     taken = [
-        _joined_at_sides(cells_inside(part, grid), grid)
+        _joined_at_sides(
+            np.union1d(cells_inside(part, grid), _thin_parts(part, grid)), grid
+        )
         for part in shapely.get_parts(features.closed_buildings)
     ]
     return np.concatenate(taken) if taken else np.empty(0, np.int64)
+
+
+def _thin_parts(building: Geometry, grid: Grid) -> NDArray[np.int64]:
+    """Return the cells of parts of a building that are too thin to hold centres."""
+    reach = _THIN_CELLS * grid.cell_size_m
+    thick = building.buffer(-reach).buffer(1.5 * reach)
+    thin = [
+        part
+        for part in shapely.get_parts(building.difference(thick))
+        if part.length > _LONG_CELLS * grid.cell_size_m
+    ]
+    if not thin:
+        return np.empty(0, np.int64)
+    return np.concatenate([cells_along(part, grid) for part in thin])
 
 
 def _joined_at_sides(cells: NDArray[np.int64], grid: Grid) -> NDArray[np.int64]:
@@ -198,7 +251,14 @@ def _open(ground: Ground, index: int, opening: Opening, barriers: OpenBarriers) 
         cell = open_cell_near(ground, opening.geometry, barriers)
         cells = np.array([] if cell is None else [cell], np.int64)
     else:
-        cells = cells_along(opening.geometry, ground.grid)
+        line = shapely.segmentize(opening.geometry, ground.grid.cell_size_m / 2)
+        near = [
+            open_cell_near(ground, Point(place), barriers)
+            for place in shapely.get_coordinates(line)
+        ]
+        found = [one for one in near if one is not None]
+        cells = np.union1d(found, cells_along(opening.geometry, ground.grid))
+        cells = cells.astype(np.int64)
         cells = cells[ground.barrier_at.ravel()[cells] == NOBODY]
     cells = cells[np.isin(roles[cells], (Role.GROUND, Role.OPENING))]
     roles[cells] = Role.OPENING

@@ -13,7 +13,7 @@ from pathways.terrain.alternatives import (
     Other,
     Start,
     by_land_drain_from,
-    land_drain_under,
+    land_drains_under,
     other_ways,
 )
 from pathways.terrain.cells import cells_along, cells_inside
@@ -140,6 +140,9 @@ def _trace_from(terrain: Terrain, source: Source, start: Start) -> Pathway:
     """Trace one source from one place."""
     way = _headline(terrain, source, start)
     others = other_ways(terrain, source, start, way)
+    if way.legs and way.legs[0].kind == "pipe":
+        over = follow(terrain, start.place, volume_l=source.volume_l)
+        others.append(Other("over the ground, past the land drain", over))
     worse = [
         one
         for one in others
@@ -158,9 +161,12 @@ def _headline(terrain: Terrain, source: Source, start: Start) -> Way:
     seen = _dye_from_source(terrain, source, start)
     if seen is not None:
         return seen
-    drain = land_drain_under(terrain, start.place)
-    if drain is not None:
-        return by_land_drain_from(terrain, source, Way(), start.place, drain)
+    ways = [
+        by_land_drain_from(terrain, source, Way(), start.place, drain)
+        for drain in land_drains_under(terrain, start.place)
+    ]
+    if ways:
+        return min(ways, key=lambda one: OUTCOMES.index(one.outcome))
     return follow(terrain, start.place, volume_l=source.volume_l)
 
 

@@ -213,9 +213,9 @@ class Versions:
         cells = np.full((len(volumes_l), len(openings)), -1, np.int64)
         ends = np.tile(np.arange(len(openings), dtype=np.int16), (len(volumes_l), 1))
         for number, opening in enumerate(openings):
-            lead = dye_lead(self.terrain, opening) or self.terrain.drains.lead_of(
-                opening
-            )
+            entered = opening.geometry.centroid
+            seen = dye_lead(self.terrain, opening, entered)
+            lead = seen or self.terrain.drains.lead_of(opening, entered)
             for source, volume_l in enumerate(volumes_l):
                 cells[source, number], end = self._onward(lead, volume_l)
                 if end >= 0:

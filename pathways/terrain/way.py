@@ -21,7 +21,7 @@ from pathways.terrain.surface import NOBODY, Ground, Role, open_cell_near
 #: Line and drainage network may end this many cells apart before a reader is told.
 _PARTED_CELLS = 5
 
-_PARTED = (
+PARTED = (
     "The line and the network of steepest steps part on the way: here the ground "
     "hardly decides where liquid runs."
 )
@@ -69,14 +69,38 @@ class _Run:
     parted: bool
 
 
+@dataclass(frozen=True)
+class Premise:
+    """What is taken for granted when a way is followed.
+
+    Parameters
+    ----------
+    blocked : frozenset of int
+        Openings taken as blocked, as places in `Drains.openings`.
+    as_seen : bool
+        Let observed flow lines overrule the grid.
+    over_walls : bool
+        Let liquid overtop walls; else a yard that they shut in ends the way.
+    by_fall : bool
+        Where the fall of the ground and the network of steepest steps end differently,
+        go by the fall.
+    """
+
+    blocked: frozenset[int] = frozenset()
+    as_seen: bool = True
+    over_walls: bool = False
+    by_fall: bool = False
+
+
+AS_DRAWN = Premise()
+
+
 def follow(
     terrain: Terrain,
     start: Point,
     *,
     volume_l: float | None = None,
-    past_drains: bool = False,
-    as_seen: bool = True,
-    over_walls: bool = False,
+    premise: Premise = AS_DRAWN,
 ) -> Way:
     """Follow liquid from a place to where its way ends.
 
@@ -88,12 +112,8 @@ def follow(
         Where the liquid is.
     volume_l : float, optional
         What is spilt [l]; a tank holds it only when the volume is known.
-    past_drains : bool
-        Take every opening as blocked.
-    as_seen : bool
-        Let observed flow lines overrule the grid.
-    over_walls : bool
-        Let liquid overtop walls; else a yard that they shut in ends the way.
+    premise : Premise
+        What is taken for granted.
 
     Returns
     -------
@@ -102,28 +122,33 @@ def follow(
     """
     way = Way()
     place = start
+    blocked = premise.blocked
     seen: set[int] = set()
     # Each turn uses up an opening or an observation; once all are used it must end.
     turns = 2 * len(terrain.drains.openings) + len(terrain.features.observations) + 3
     for _ in range(turns):
-        flow = terrain.flow_past_drains if past_drains else terrain.flow
+        flow = terrain.flow_past(blocked)
         cell = open_cell_near(flow.ground, place, terrain.barriers)
         if cell is None:
             return _off_ground(terrain, way, place)
-        run = _run(flow, place, cell)
-        met = meeting(terrain, run.line, seen) if as_seen else None
+        run = _run(flow, place, cell, by_fall=premise.by_fall)
+        met = meeting(terrain, run.line, seen) if premise.as_seen else None
+        if met is not None and _walled_off(terrain, flow, run, met[1], premise):
+            met = None
         if met is not None:
-            way, place = _as_seen(terrain, way, run, met)
+            way, place = _as_seen(terrain, flow, way, run, met)
             seen.add(met[0])
             if way.ends:
                 return way
             continue
-        way, opening = _to_the_end(terrain, flow, way, run, over_walls=over_walls)
+        way, opening = _to_the_end(
+            terrain, flow, way, run, over_walls=premise.over_walls
+        )
         if opening is None:
             return way
         if opening in way.taken:
             # Its drains come back to it: what arrives again goes past it.
-            past_drains = True
+            blocked = blocked | {opening}
             place = Point(run.line.coords[0])
             way = replace(way, legs=way.legs[:-1])
             continue
@@ -142,7 +167,7 @@ def _off_ground(terrain: Terrain, way: Way, place: Point) -> Way:
     return replace(way, outcome="not_known", why=why, ends=True)
 
 
-def _run(flow: Flow, place: Point, cell: int) -> _Run:
+def _run(flow: Flow, place: Point, cell: int, *, by_fall: bool) -> _Run:
     """Follow the ground from a cell; topology decides where it ends.
 
     The line guided by the fall of the ground is drawn where it ends at the same water,
@@ -157,7 +182,8 @@ def _run(flow: Flow, place: Point, cell: int) -> _Run:
         north_cells=(centre_north - place.y) / size,
     )
     end, guided_end = int(steps[-1]), int(guided[-1])
-    if _ending(flow.ground, end) != _ending(flow.ground, guided_end):
+    differ = _ending(flow.ground, end) != _ending(flow.ground, guided_end)
+    if differ and not by_fall:
         return _Run(steps, drawn_line(flow.ground, place, steps, None), parted=True)
     ends_m = Point(flow.ground.place(end)).distance(
         Point(flow.ground.place(guided_end))
@@ -174,6 +200,27 @@ def _ending(ground: Ground, cell: int) -> tuple[int, int, int]:
         int(ground.water_at.ravel()[cell]),
         int(ground.opening_at.ravel()[cell]),
     )
+
+
+def _cells_until(ground: Ground, run: _Run, at_m: float) -> NDArray[np.int64]:
+    """Return the cells of a stretch up to a distance along its line."""
+    along = np.array(
+        [run.line.project(Point(ground.place(int(cell)))) for cell in run.cells]
+    )
+    return run.cells[along <= at_m]
+
+
+def _walled_off(
+    terrain: Terrain, flow: Flow, run: _Run, at_m: float, premise: Premise
+) -> bool:
+    """Whether a wall shuts a way in before it comes to a place on its line."""
+    if premise.over_walls:
+        return False
+    wall = _wall_on(terrain, flow.ground, run.cells)
+    if wall is None:
+        return False
+    place = Point(flow.ground.place(int(run.cells[wall])))
+    return bool(run.line.project(place) <= at_m)
 
 
 def _into_water(terrain: Terrain, way: Way, water: int, place: Point) -> Way:
@@ -201,7 +248,7 @@ def _to_the_end(
     if wall is not None:
         cells = cells[: wall + 1]
         line = drawn_line(flow.ground, Point(line.coords[0]), cells, None)
-    cautions = (*way.cautions, _PARTED) if run.parted else way.cautions
+    cautions = (*way.cautions, PARTED) if run.parted else way.cautions
     way = replace(
         way,
         cautions=tuple(dict.fromkeys(cautions)),
@@ -249,8 +296,9 @@ def _down(
 ) -> tuple[Way, Point]:
     """Go down an opening, to where its drains end or come out."""
     it = terrain.drains.openings[opening]
-    by_dye = dye_lead(terrain, it)
-    lead = by_dye or terrain.drains.lead_of(it)
+    entered = Point(way.legs[-1].line.coords[-1])
+    by_dye = dye_lead(terrain, it, entered)
+    lead = by_dye or terrain.drains.lead_of(it, entered)
     legs = tuple(
         Leg(
             kind="observed" if by_dye else "pipe" if through else "joined",
@@ -355,7 +403,7 @@ def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -
 
 
 def _as_seen(
-    terrain: Terrain, way: Way, run: _Run, met: tuple[int, float, float]
+    terrain: Terrain, flow: Flow, way: Way, run: _Run, met: tuple[int, float, float]
 ) -> tuple[Way, Point]:
     """Go on as it was seen: to the observed line, and down it to its end."""
     index, at, along = met
@@ -365,12 +413,19 @@ def _as_seen(
         way = way.and_then(Leg(kind="surface", line=before))
     rest = substring(observation.geometry, along, observation.geometry.length)
     joined = LineString([before.coords[-1], *rest.coords])
+    wet = terrain.water_near(joined, 0.0)
+    if wet is not None:  # flow that was seen to cross water has reached it
+        joined = ending_at(joined, terrain.waters[wet])
+    before_cells = _cells_until(flow.ground, run, at)
     way = way.and_then(
         Leg(kind="observed", line=joined, through=observation.id),
         observed=(*way.observed, observation),
-        hollows=way.hollows,
+        hollows=(
+            *way.hollows,
+            *hollows_along(flow.ground, flow.drainage, terrain.features, before_cells),
+        ),
     )
-    place = Point(rest.coords[-1])
+    place = Point(joined.coords[-1])
     water = terrain.water_near(place, terrain.observation_reach_m)
     if water is None:
         return way, place
