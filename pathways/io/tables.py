@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from importlib import resources
 
 from pathways.assumed import AssumedValues, parse_assumed
+from pathways.elevation_error import ErrorScenario, parse_elevation_errors
 
 
 def read_assumed() -> AssumedValues:
@@ -22,3 +24,20 @@ def read_assumed() -> AssumedValues:
     """
     text = resources.files("pathways").joinpath("assumed.toml").read_text("utf-8")
     return parse_assumed(text)
+
+
+def read_elevation_errors() -> Mapping[str, tuple[ErrorScenario, ...]]:
+    """Read how wrong heights can be, by kind of survey.
+
+    Returns
+    -------
+    mapping of str to tuple of ErrorScenario
+        Scenarios of each survey, the smaller error first.
+
+    Examples
+    --------
+    >>> [one.name for one in read_elevation_errors()["airborne_lidar"]]
+    ['smaller_error', 'larger_error']
+    """
+    file = resources.files("pathways").joinpath("elevation_errors.toml")
+    return parse_elevation_errors(file.read_text("utf-8"))

@@ -23,7 +23,7 @@ from pathways.pages.offline import (
     template_text,
 )
 from pathways.pages.places import Places
-from pathways.pages.posts import hollow_told
+from pathways.pages.posts import hollow_told, notable_hollows
 from pathways.pages.relief import Relief, relief
 from pathways.pages.site_story import site_story
 from pathways.pages.story import Story, way_story
@@ -220,7 +220,7 @@ def _way(pathway: Pathway, features: Features, places: Places) -> Values:
                 "place": places.point(one.easting_m, one.northing_m),
                 "says": f"{hollow_told(one)}.",
             }
-            for one in pathway.hollows
+            for one in notable_hollows(pathway)
         ],
         "alternatives": [
             _alternative(one, features, places) for one in pathway.alternatives

@@ -55,7 +55,8 @@ def thing(features: Features, id_: str, *, layers: Iterable[str]) -> str:
         return words.shown(id_)
     kind = words.plain(getattr(feature, "kind", type(feature).__name__.lower()))
     name = called(feature, kind)
-    return f"the {name}" if type(feature).__name__ == "Watercourse" else name
+    water = type(feature).__name__ == "Watercourse"
+    return f"the {name}" if water and name.startswith(kind) else name
 
 
 def receptor_name(way: Pathway | Alternative, features: Features) -> str:

@@ -5,15 +5,20 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass
 
-from shapely import LineString, Point, union_all
+from shapely import Geometry, LineString, Point
+from shapely.ops import substring
 
 from pathways.features import Features
 from pathways.pages import words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
 from pathways.terrain.pathway import Hollow, Leg, Pathway
+from pathways.terrain.telling import NOT_DRAWN, stretches_over
 
 #: Share of a stretch under no drawn cover from which that is said [-].
 _WORTH_SAYING = 0.1
+
+#: Hollows that hold less are told together [l] (judgement: some buckets full).
+_NOTABLE_HOLLOW_L = 50.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -40,18 +45,14 @@ def covers_along(way: LineString, features: Features) -> str:
 
     Only names are told here: lengths by cover are the pathway's own.
     """
-    crossed = []
-    for surface in features.surfaces:
-        inside = way.intersection(surface.geometry)
-        if inside.length > 0:
-            crossed.append((way.project(inside.centroid), surface.kind))
-    kinds = list(dict.fromkeys(words.plain(kind) for _, kind in sorted(crossed)))
-    if not kinds:
+    if not features.surfaces:
         return "the ground"
-    bare = way.difference(union_all([one.geometry for one in features.surfaces]))
-    if bare.length > _WORTH_SAYING * way.length:
-        kinds.append("ground with no cover drawn")
-    return words.listed(kinds)
+    kinds = [
+        "ground with no cover drawn" if kind == NOT_DRAWN else words.plain(kind)
+        for kind, length_m in stretches_over(way, features.surfaces)
+        if kind != NOT_DRAWN or length_m > _WORTH_SAYING * way.length
+    ]
+    return words.listed(list(dict.fromkeys(kinds))) or "the ground"
 
 
 def legs_told(pathway: Pathway, features: Features) -> list[tuple[Leg, str]]:
@@ -106,16 +107,16 @@ def staging_posts(pathway: Pathway, features: Features) -> tuple[Post, ...]:
     if not stops:
         return (end,)
     posts = []
-    for number, (at_m, place, says, leg) in enumerate(stops):
+    for number, (at_m, place, says, leg, begins_m) in enumerate(stops):
         until_m = stops[number + 1][0] if number + 1 < len(stops) else end.at_m
-        length = words.metres(max(0.0, until_m - at_m))
+        part = substring(leg.line, at_m - begins_m, until_m - begins_m)
         posts.append(
             Post(
                 at_m=at_m,
                 easting_m=place.x,
                 northing_m=place.y,
                 says=says,
-                then=Stretch(kind=leg.kind, says=_stretch(leg, length, features)),
+                then=Stretch(kind=leg.kind, says=_stretch(leg, part, features)),
             )
         )
     return (*posts, end)
@@ -128,18 +129,25 @@ def _at_end(pathway: Pathway, features: Features) -> str:
     return f": {ends_at}"
 
 
-def _stops(pathway: Pathway, features: Features) -> list[tuple[float, Point, str, Leg]]:
-    """Return distance, place, sentence and leg of every post but the last."""
-    stops: list[tuple[float, Point, str, Leg]] = []
+def _stops(
+    pathway: Pathway, features: Features
+) -> list[tuple[float, Point, str, Leg, float]]:
+    """Return distance, place and sentence of every post but the last, with its leg.
+
+    The last value is the distance at which that leg begins.
+    """
+    stops: list[tuple[float, Point, str, Leg, float]] = []
     passed_m = 0.0
     before: Leg | None = None
     hollows = _hollows_by_leg(pathway)
     for number, (leg, entered) in enumerate(legs_told(pathway, features)):
         says = _post_says(pathway, before, leg, entered, features)
-        stops.append((passed_m, leg.line.interpolate(0), says, leg))
+        stops.append((passed_m, leg.line.interpolate(0), says, leg, passed_m))
         for along_m, hollow in hollows.get(number, []):
             place = leg.line.interpolate(along_m)
-            stops.append((passed_m + along_m, place, f"{hollow_told(hollow)}.", leg))
+            at_m = passed_m + along_m
+            told = f"{hollow_told(hollow)}."
+            stops.append((at_m, place, told, leg, passed_m))
         passed_m += leg.line.length
         before = leg
     return stops
@@ -163,10 +171,12 @@ def _post_says(
     }[leg.kind]
 
 
-def _stretch(leg: Leg, length: str, features: Features) -> str:
-    if leg.kind == "surface":
-        return f"{length} over {covers_along(leg.line, features)}"
+def _stretch(leg: Leg, part: Geometry, features: Features) -> str:
+    length = words.metres(part.length)
+    if leg.kind == "surface" and part.length > 0:
+        return f"{length} over {covers_along(part, features)}"
     return {
+        "surface": length,
         "pipe": f"{length} through {pipe_name(leg, features)}",
         "observed": f"{length} as seen on the ground",
         "joined": f"{length} in a straight line, for no pipe is drawn",
@@ -179,13 +189,40 @@ def _hollows_by_leg(pathway: Pathway) -> dict[int, list[tuple[float, Hollow]]]:
     ground = [
         (number, leg) for number, leg in enumerate(pathway.legs) if leg.kind != "pipe"
     ]
-    for hollow in pathway.hollows if ground else ():
+    for hollow in notable_hollows(pathway) if ground else ():
         place = Point(hollow.easting_m, hollow.northing_m)
         number, leg = min(ground, key=lambda one: one[1].line.distance(place))
         found.setdefault(number, []).append((leg.line.project(place), hollow))
     return {
         number: sorted(those, key=lambda one: one[0]) for number, those in found.items()
     }
+
+
+def notable_hollows(pathway: Pathway) -> tuple[Hollow, ...]:
+    """Return the hollows that are worth a place on the map.
+
+    A survey shows many that hold a bucketful: those are told together, in one line.
+    """
+    return tuple(
+        one
+        for one in pathway.hollows
+        if one.held_by or one.capacity_l >= _NOTABLE_HOLLOW_L
+    )
+
+
+def small_hollows_told(pathway: Pathway) -> str:
+    """Say how many small hollows there are and what they hold, or nothing."""
+    notable = notable_hollows(pathway)
+    small = [one for one in pathway.hollows if one not in notable]
+    if not small:
+        return ""
+    litres = words.litres(sum(one.capacity_l for one in small))
+    many = (
+        "One small hollow holds"
+        if len(small) == 1
+        else (f"{len(small)} small hollows together hold")
+    )
+    return f"{many} up to {litres} more."
 
 
 def hollow_told(hollow: Hollow) -> str:

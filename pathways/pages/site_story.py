@@ -41,10 +41,14 @@ def site_story(site: Site) -> Story:
 def _unmet(site: Site) -> str:
     if not site.judgements:
         return "No rule was checked here."
-    unmet = [words.plain(one.says).rstrip(".") for one in site.unmet]
-    if not unmet:
-        return f"{len(site.judgements)} rules were checked here."
-    return f"Not met, or only just: {'; '.join(unmet)}."
+    unmet = [words.plain(one.says).rstrip(".") for one in site.unmet if one.binds]
+    ask = [words.plain(one.says).rstrip(".") for one in site.unmet if not one.binds]
+    said = []
+    if unmet:
+        said.append(f"Not met, or only just: {'; '.join(unmet)}.")
+    if ask:
+        said.append(f"Ask locally: {'; '.join(ask)}.")
+    return " ".join(said) or f"{len(site.judgements)} rules were checked here."
 
 
 def _rule(judgement: Judgement) -> str:

@@ -25,6 +25,7 @@ from pathways.pages.posts import (
     entered_last,
     legs_told,
     pipe_name,
+    small_hollows_told,
     staging_posts,
 )
 from pathways.terrain.pathway import Alternative, Nearby, Pathway
@@ -163,6 +164,8 @@ def _along(pathway: Pathway, features: Features) -> tuple[str, ...]:
     ]
     if covers:
         lines.append(f"It runs over {words.listed(covers)}.")
+    if told := small_hollows_told(pathway):
+        lines.append(told)
     lines += [
         f"It passes {words.metres(one.distance_m)} from {_near(one, features)}."
         for one in pathway.passes_near

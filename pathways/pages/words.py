@@ -45,7 +45,7 @@ VERDICTS: Final[Mapping[str, str]] = {
     "true": "Meets every rule that was checked",
     "false": "Does not meet the rules",
     "marginal": "Too close to call: measure on the ground",
-    "no_rule_read": "No rule was checked: ask your regulator",
+    "no_rule_read": "Not decided: a rule or a layer is missing; ask your regulator",
 }
 
 RULE_VERDICTS: Final[Mapping[str, str]] = {

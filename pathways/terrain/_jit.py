@@ -12,6 +12,16 @@ _Given = ParamSpec("_Given")
 _Result = TypeVar("_Result")
 
 
+def inlined(function: Callable[_Given, _Result]) -> Callable[_Given, _Result]:
+    """Compile a small helper into every kernel that calls it.
+
+    For helpers that are called for each neighbour of each cell: passing their arrays
+    costs more than what they do.
+    """
+    compiled = numba.njit(nogil=True, forceinline=True)(function)
+    return cast("Callable[_Given, _Result]", compiled)
+
+
 def kernel(function: Callable[_Given, _Result]) -> Callable[_Given, _Result]:
     """Compile a function on its first call, and keep the result on disk.
 

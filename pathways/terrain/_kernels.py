@@ -93,6 +93,8 @@ def _is_steeper(heights, here, one, other, columns):
         fall_other = fall_other * _PER_DIAGONAL
     if fall_one != fall_other:
         return fall_one > fall_other
+    if fall_one == 0.0:  # as in `number_levels`: west, north-west, north, north-east
+        return ((step_one + 4) & 7) < ((step_other + 4) & 7)
     return step_one < step_other
 
 
@@ -151,6 +153,22 @@ def find_steps(heights, kinds, steps, first_row, last_row):
                 steps[row, column] = ENDS
             elif kinds[row, column] == 2:
                 steps[row, column] = NOT_GROUND
+
+
+@kernel
+def number_levels(heights, steps, offsets):
+    """Lead level ground to the equally high neighbour of lower number; in place.
+
+    The plain rule for ground with a random error, on which two cells are level by
+    chance only: there it saves looking round.
+    """
+    for cell in range(steps.size):
+        if steps[cell] != PIT:
+            continue
+        for step in range(4, 8):
+            if heights[cell + offsets[step]] == heights[cell]:
+                steps[cell] = step
+                break
 
 
 @kernel

@@ -134,6 +134,7 @@ def route(
     heights_m: NDArray[np.float32],
     kinds: NDArray[np.uint8],
     *,
+    level_by_number: bool = False,
     memory_limit_bytes: int = MEMORY_LIMIT_BYTES,
 ) -> Drainage:
     """Route water over a grid.
@@ -150,6 +151,9 @@ def route(
     kinds : ndarray of uint8, shape (rows, columns)
         `GROUND`, `END` or `HOLE`. The rim of the grid and cells beside a hole in the
         data must be ends, or holes, already.
+    level_by_number : bool
+        Lead level ground by the number of its cells instead of by the fewest steps: the
+        rule that `pathways.terrain.lazy` follows.
     memory_limit_bytes : int
         Refuse rather than use more.
 
@@ -190,16 +194,19 @@ def route(
     steps = np.empty((rows, columns), np.uint8)
     flat_steps = steps.ravel()
     _kernels.find_steps(ground, kinds, steps, 0, rows)
-    level_pits = _kernels.drain_plateaus(flat, flat_steps, offsets)
+    if level_by_number:
+        _kernels.number_levels(flat, flat_steps, offsets)
+        level_pits = np.empty(0, np.int32)
+    else:
+        level_pits = _kernels.drain_plateaus(flat, flat_steps, offsets)
     merged = _kernels.merge_small_pits(flat, flat_steps, offsets)
 
     labels = np.zeros((rows, columns), np.int32)
-    flat_labels = labels.ravel()
-    pits = _kernels.label_basins(flat_steps, flat_labels, offsets)
+    pits = _kernels.label_basins(flat_steps, labels.ravel(), offsets)
     marks = np.empty((rows, columns), np.uint8)
     _kernels.mark_passes(ground, labels, marks, 0, rows)
     keys, lower_cells, ones, others = _kernels.list_passes(
-        flat, flat.view(np.uint32), flat_labels, marks.ravel(), columns, pits.size
+        flat, flat.view(np.uint32), labels.ravel(), marks.ravel(), columns, pits.size
     )
     spill_pass, spill_level, _ = _kernels.join_basins(
         flat, keys, lower_cells, ones, others, pits, columns
@@ -207,7 +214,7 @@ def route(
     _kernels.carve(
         flat,
         flat_steps,
-        flat_labels,
+        labels.ravel(),
         keys,
         lower_cells,
         spill_pass,
@@ -217,10 +224,9 @@ def route(
         columns,
     )
     filled = np.empty((rows, columns), np.float32)
-    flat_filled = filled.ravel()
-    _kernels.fill(flat, flat_labels, spill_level, flat_filled, 0, flat.size)
+    _kernels.fill(flat, labels.ravel(), spill_level, filled.ravel(), 0, flat.size)
     _kernels.fill_small_pits(
-        flat, flat_labels, spill_level, flat_filled, merged, offsets
+        flat, labels.ravel(), spill_level, filled.ravel(), merged, offsets
     )
     return Drainage(ground, kinds, steps, filled)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import shapely
 from shapely import Geometry, LineString, Point
 
@@ -12,6 +14,10 @@ from pathways.terrain.pathway import Nearby
 from pathways.terrain.way import Way
 
 _TREATED_AS_DOMESTIC = "The use of {} is not known; it is treated as a domestic supply."
+
+
+#: Kind of a stretch over which no surface is drawn.
+NOT_DRAWN = "not_drawn"
 
 
 def height_at(terrain: Terrain, place: Point) -> float:
@@ -33,16 +39,12 @@ def straight_line_m(terrain: Terrain, shape: Geometry) -> float | None:
 
 
 def surfaces_under(terrain: Terrain, way: Way) -> tuple[tuple[str, float], ...]:
-    """Return the surfaces that a way crosses, in its order, and over what length [m].
-
-    Where two are drawn over each other, the smaller one lies on top.
-    """
-    drawn = sorted(terrain.features.surfaces, key=lambda one: one.geometry.area)
+    """Return the surfaces that a way crosses, in its order, and their lengths [m]."""
     stretches: list[tuple[str, float]] = []
     for leg in way.legs:
         if leg.kind not in ("surface", "observed"):
             continue
-        for kind, length_m in _split_by(leg.line, drawn):
+        for kind, length_m in stretches_over(leg.line, terrain.features.surfaces):
             before_m = 0.0
             if stretches and stretches[-1][0] == kind:
                 before_m = stretches.pop()[1]
@@ -50,8 +52,24 @@ def surfaces_under(terrain: Terrain, way: Way) -> tuple[tuple[str, float], ...]:
     return tuple(stretches)
 
 
-def _split_by(line: LineString, drawn: list[Surface]) -> list[tuple[str, float]]:
-    """Return the stretches of a line by what they lie on."""
+def stretches_over(
+    line: LineString, surfaces: Sequence[Surface]
+) -> list[tuple[str, float]]:
+    """Return the stretches of a line by what they lie on.
+
+    Parameters
+    ----------
+    line : shapely.LineString
+        Part of a way.
+    surfaces : sequence of Surface
+        Where two are drawn over each other, the smaller one lies on top.
+
+    Returns
+    -------
+    list of (str, float)
+        Kind of surface, or `NOT_DRAWN`, and length [m], in the order of the line.
+    """
+    drawn = sorted(surfaces, key=lambda one: one.geometry.area)
     rest: Geometry = line
     parts: list[tuple[float, str, float]] = []
     for surface in drawn:
@@ -61,7 +79,7 @@ def _split_by(line: LineString, drawn: list[Surface]) -> list[tuple[str, float]]
             )
         rest = rest.difference(surface.geometry)
     for part in _lines(rest):
-        parts.append((line.project(Point(part.coords[0])), "not_drawn", part.length))
+        parts.append((line.project(Point(part.coords[0])), NOT_DRAWN, part.length))
     return [(kind, length_m) for _, kind, length_m in sorted(parts) if length_m > 0]
 
 

@@ -304,11 +304,33 @@ def ended_by(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -> 
     return way
 
 
+def tank_is_sure(terrain: Terrain, lead: Lead, volume_l: float | None) -> bool:
+    """Whether the tank at the end of drains is sure to take all of a volume.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Has the tanks.
+    lead : Lead
+        Ends in a tank.
+    volume_l : float or None
+        What arrives [l]; nothing is sure of a volume that is not known.
+
+    Returns
+    -------
+    bool
+        True only for a tank that is maintained and has that much free.
+    """
+    tank = next(one for one in terrain.features.tanks if one.id == lead.receptor_id)
+    if not tank.maintained or tank.free_l is None or volume_l is None:
+        return False
+    return tank.free_l >= volume_l
+
+
 def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -> Way:
     """End a way in a tank that is sure to take all of it; else it overflows."""
     tank = next(one for one in terrain.features.tanks if one.id == lead.receptor_id)
-    sure = tank.maintained and tank.free_l is not None and volume_l is not None
-    if sure and tank.free_l >= volume_l:  # type: ignore[operator]
+    if tank_is_sure(terrain, lead, volume_l):
         return replace(
             way,
             outcome="contained",
@@ -323,7 +345,7 @@ def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -
         lacks.append("what it can still take is not known")
     if volume_l is None:
         lacks.append("the volume of the spill is not known")
-    if sure:
+    if not lacks:
         lacks.append(f"it takes {tank.free_l:.0f} l of {volume_l:.0f} l")
     caution = (
         f"Tank {tank.title} is not counted on ({'; '.join(lacks)}): the way goes on as "

@@ -421,7 +421,9 @@ def test_site_without_a_rule_does_not_claim_to_meet_rules(assessment):
         assessment.sites[0], meets_rules="no_rule_read", judgements=()
     )
     story = site_story(site)
-    assert story.verdict == "No rule was checked: ask your regulator"
+    assert (
+        story.verdict == "Not decided: a rule or a layer is missing; ask your regulator"
+    )
     assert story.summary == "No rule was checked here."
 
 

@@ -1,0 +1,450 @@
+"""Many versions of one farm's ground, and what sources reach in each."""
+
+from __future__ import annotations
+
+from collections.abc import Generator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pathways.elevation_error import HARD, OPEN, ErrorScenario
+from pathways.features import SpotLevel
+from pathways.grid import Cell
+from pathways.terrain import _kernels_lazy as kernels
+from pathways.terrain.cells import cells_inside
+from pathways.terrain.drainage import PIT, Drainage, route
+from pathways.terrain.drains import Lead
+from pathways.terrain.landscape import Terrain
+from pathways.terrain.lazy import (
+    CREST,
+    LATTICE_CORRELATION,
+    LOW,
+    ErrorModel,
+    LazyTracer,
+)
+from pathways.terrain.seen import dye_lead
+from pathways.terrain.shares import seed_of
+from pathways.terrain.surface import Role, open_cell_near
+from pathways.terrain.way import tank_is_sure
+
+#: Versions are run in blocks of this many.
+BLOCK: Final = 200
+#: A trace that looks at more cells than this is repeated on the routed grid.
+BUDGET_CELLS: Final = 150_000
+#: Correlation at the distance that is called a range.
+_AT_RANGE: Final = 0.05
+
+_OTHER_ENDS: Final = (
+    "contained",
+    "leaves_grid",
+    "meets_no_data",
+    "shut_in",
+    "over_budget",
+    "drains_in_a_circle",
+)
+
+
+def spacing_of(range_m: float, cell_size_m: float) -> float:
+    """Return the lattice spacing for a range [cells].
+
+    Parameters
+    ----------
+    range_m : float
+        Distance along a row at which the correlation is 0.05 [m].
+    cell_size_m : float
+        Side of a cell [m].
+
+    Returns
+    -------
+    float
+        Spacing [cells], at least one.
+    """
+    distances = np.linspace(0.0, 2.0, len(LATTICE_CORRELATION))
+    at = np.interp(-_AT_RANGE, -LATTICE_CORRELATION, distances)
+    return max(1.0, range_m / cell_size_m / float(at))
+
+
+def error_model(scenario: ErrorScenario, cell_size_m: float) -> ErrorModel:
+    """Return a scenario as the kernels take it.
+
+    Parameters
+    ----------
+    scenario : ErrorScenario
+        Standard deviations and ranges.
+    cell_size_m : float
+        Side of a cell [m].
+
+    Returns
+    -------
+    ErrorModel
+        Rows `OPEN` and `HARD`.
+    """
+    spacings = [
+        spacing_of(scenario.short_range_m, cell_size_m),
+        spacing_of(scenario.long_range_m, cell_size_m),
+    ]
+    rows = np.empty((2, 5))
+    for row, error in ((OPEN, scenario.open), (HARD, scenario.hard)):
+        rows[row] = [error.nugget_m, error.short_m, error.long_m, *spacings]
+    return ErrorModel(rows, np.empty((0, 4)))
+
+
+@dataclass(frozen=True)
+class Ties:
+    """Surveyed levels: where, what they say of the grid's error, and how they pull."""
+
+    cells: NDArray[np.float64]  # row, column, class, 0
+    levels: NDArray[np.float64]  # observed error and its standard error [m]
+    inverse: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Block:
+    """What each source reached in some versions, and over what length [cells]."""
+
+    reached: NDArray[np.int16]
+    lengths: NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Versions:
+    """The versions of a farm's ground under one scenario of the error.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground, drains and what is drawn.
+    scenario : ErrorScenario
+        Error of the heights.
+    farm_id : str
+        Decides the versions, with their number.
+    spot_level_error_m : float
+        Standard error of a surveyed level that gives none [m].
+    """
+
+    terrain: Terrain
+    scenario: ErrorScenario
+    farm_id: str
+    spot_level_error_m: float
+
+    @cached_property
+    def _hard(self) -> NDArray[np.uint8]:
+        """What stays hard in each cell."""
+        ground = self.terrain.flow.ground
+        hard = np.zeros(ground.roles.shape, np.uint8)
+        hard[ground.barrier_at >= 0] = CREST
+        hard[np.isin(ground.roles, (Role.WATER, Role.OPENING))] = LOW
+        return hard
+
+    @cached_property
+    def _classes(self) -> NDArray[np.uint8]:
+        """Class of ground of each cell."""
+        grid = self.terrain.grid
+        classes = np.full(grid.heights_m.size, OPEN, np.uint8)
+        for surface in self.terrain.features.surfaces:
+            if surface.kind in ("concrete", "asphalt"):
+                classes[cells_inside(surface.geometry, grid)] = HARD
+        return classes.reshape(grid.heights_m.shape)
+
+    def tracer(self) -> LazyTracer:
+        """Return work space of its own for one thread."""
+        flow = self.terrain.flow
+        return LazyTracer(
+            flow.drainage.heights_m,
+            flow.ground.kinds,
+            hard=self._hard,
+            classes=self._classes,
+        )
+
+    @cached_property
+    def ends(self) -> tuple[tuple[str, str], ...]:
+        """Id and kind of everything that a way can end in; openings come first."""
+        openings = [(one.id, "drain") for one in self.terrain.drains.openings]
+        waters = [(one.id, one.kind) for one in self.terrain.features.watercourses]
+        return (*openings, *waters, *(("", one) for one in _OTHER_ENDS))
+
+    def number_of(self, kind: str) -> int:
+        """Return the number of an end that is neither water nor a drain."""
+        return self.ends.index(("", kind))
+
+    def is_water(self, reached: NDArray[np.int16]) -> NDArray[np.bool_]:
+        """Return where the number of an end is that of a watercourse."""
+        first = len(self.terrain.drains.openings)
+        after = first + len(self.terrain.features.watercourses)
+        water: NDArray[np.bool_] = (reached >= first) & (reached < after)
+        return water
+
+    @cached_property
+    def ends_at(self) -> NDArray[np.int16]:
+        """Number of the end in each cell."""
+        ground = self.terrain.flow.ground
+        openings = len(self.terrain.drains.openings)
+        ends = np.full(ground.roles.shape, -1, np.int16)
+        ends[ground.roles == Role.EDGE] = self.number_of("leaves_grid")
+        ends[ground.roles == Role.BESIDE_NO_DATA] = self.number_of("meets_no_data")
+        water = ground.roles == Role.WATER
+        ends[water] = openings + ground.water_at[water]
+        opening = ground.roles == Role.OPENING
+        ends[opening] = ground.opening_at[opening]
+        return ends.ravel()
+
+    def onwards(
+        self, volumes_l: Sequence[float | None]
+    ) -> tuple[NDArray[np.int64], NDArray[np.int16]]:
+        """Return where drains lead from each opening, for each source.
+
+        Parameters
+        ----------
+        volumes_l : sequence of float or None
+            Volume of each source [l]; a tank holds it only when it is known.
+
+        Returns
+        -------
+        cells : ndarray of int64, shape (sources, openings)
+            Cell where drains come out on the ground; -1 where they end.
+        ends : ndarray of int16, shape (sources, openings)
+            Number of what they end in.
+        """
+        openings = self.terrain.drains.openings
+        cells = np.full((len(volumes_l), len(openings)), -1, np.int64)
+        ends = np.tile(np.arange(len(openings), dtype=np.int16), (len(volumes_l), 1))
+        for number, opening in enumerate(openings):
+            lead = dye_lead(self.terrain, opening) or self.terrain.drains.lead_of(
+                opening
+            )
+            for source, volume_l in enumerate(volumes_l):
+                cells[source, number], end = self._onward(lead, volume_l)
+                if end >= 0:
+                    ends[source, number] = end
+        return cells, ends
+
+    def _onward(self, lead: Lead, volume_l: float | None) -> tuple[int, int]:
+        """Return the cell where drains come out, and what they end in; -1 neither."""
+        if lead.ends == "water":
+            waters = [one.id for one in self.terrain.features.watercourses]
+            openings = len(self.terrain.drains.openings)
+            return -1, openings + waters.index(lead.receptor_id)
+        if lead.ends == "tank" and tank_is_sure(self.terrain, lead, volume_l):
+            return -1, self.number_of("contained")
+        if lead.ends in ("surface", "tank") and lead.place is not None:
+            cell = open_cell_near(
+                self.terrain.flow.ground, lead.place, self.terrain.barriers
+            )
+            if cell is None:
+                return -1, self.number_of("leaves_grid")
+            return cell, -1
+        return -1, -1
+
+    def ties(self, model: ErrorModel) -> Ties:
+        """Return the surveyed levels as the kernels take them.
+
+        Parameters
+        ----------
+        model : ErrorModel
+            Gives the covariances.
+
+        Returns
+        -------
+        Ties
+            One a cell: where several levels lie in one cell, the first counts.
+        """
+        grid = self.terrain.grid
+        kept: dict[Cell, SpotLevel] = {}
+        for spot in self.terrain.features.spot_levels:
+            cell = grid.cell_at(spot.geometry.x, spot.geometry.y)
+            if cell is not None and np.isfinite(grid.heights_m[cell]):
+                kept.setdefault(cell, spot)
+        cells = np.array(
+            [[*cell, float(self._classes[cell]), 0.0] for cell in kept]
+        ).reshape(-1, 4)
+        levels = np.array(
+            [
+                [
+                    spot.level_m - float(grid.heights_m[cell]),
+                    self.spot_level_error_m
+                    if spot.accuracy_m is None
+                    else spot.accuracy_m,
+                ]
+                for cell, spot in kept.items()
+            ]
+        ).reshape(-1, 2)
+        covariances = np.array(
+            [[_covariance(one, other, model) for other in cells] for one in cells]
+        ).reshape(len(cells), len(cells))
+        covariances += np.diag(levels[:, 1] ** 2)
+        return Ties(cells, levels, np.linalg.pinv(covariances))
+
+    def blocks(
+        self,
+        starts: NDArray[np.int64],
+        volumes_l: Sequence[float | None],
+        visits: NDArray[np.int32],
+        threads: int,
+    ) -> Generator[Block, None, None]:
+        """Yield what sources reach, block by block of versions, without end.
+
+        Parameters
+        ----------
+        starts : ndarray of int64
+            Cell of each source.
+        volumes_l : sequence of float or None
+            Volume of each source [l].
+        visits : ndarray of int32, shape (sources, cells)
+            Versions in which each cell is passed are added here.
+        threads : int
+            How many versions are run at once; the result does not depend on it.
+
+        Yields
+        ------
+        Block
+            The next `BLOCK` versions, in order.
+        """
+        model = error_model(self.scenario, self.terrain.grid.cell_size_m)
+        ties = self.ties(model)
+        tied = ErrorModel(model.classes, ties.cells)
+        workers = [_Worker(self, tied, ties, starts, volumes_l) for _ in range(threads)]
+        done = 0
+        with ThreadPoolExecutor(threads) as pool:
+            while True:
+                numbers = range(done, done + BLOCK)
+                seeds = np.array(
+                    [seed_of(self.farm_id, number) for number in numbers], np.uint64
+                )
+                jobs = [
+                    pool.submit(worker.run, part)
+                    for worker, part in zip(
+                        workers, np.array_split(seeds, threads), strict=True
+                    )
+                ]
+                parts = [job.result() for job in jobs]
+                for worker in workers:
+                    visits += worker.visits
+                    worker.visits[:] = 0
+                done += BLOCK
+                yield Block(
+                    np.concatenate([one.reached for one in parts]),
+                    np.concatenate([one.lengths for one in parts]),
+                )
+
+
+def _covariance(
+    one: NDArray[np.float64], other: NDArray[np.float64], model: ErrorModel
+) -> float:
+    """Return the covariance of the errors in two cells [m²]."""
+    covariance: float = kernels.covariance(
+        abs(one[0] - other[0]),
+        abs(one[1] - other[1]),
+        int(one[2]),
+        int(other[2]),
+        model.packed,
+    )
+    return covariance
+
+
+class _Worker:
+    """Work space of one thread."""
+
+    def __init__(
+        self,
+        versions: Versions,
+        model: ErrorModel,
+        ties: Ties,
+        starts: NDArray[np.int64],
+        volumes_l: Sequence[float | None],
+    ) -> None:
+        self._versions = versions
+        self._tracer = versions.tracer()
+        self._errors = model.packed.copy()  # the pulls of ties change in each version
+        self._ties = ties
+        self._starts = starts
+        self._onward_cells, self._onward_ends = versions.onwards(volumes_l)
+        self._others = np.array(
+            [
+                versions.number_of(one)
+                for one in ("shut_in", "over_budget", "drains_in_a_circle")
+            ],
+            np.int16,
+        )
+        self.visits = np.zeros((starts.size, self._tracer.heights.size), np.int32)
+
+    def run(self, seeds: NDArray[np.uint64]) -> Block:
+        """Trace all sources in some versions; what looks at too much, by routing."""
+        tracer = self._tracer
+        reached = np.empty((seeds.size, self._starts.size), np.int16)
+        lengths = np.empty((seeds.size, self._starts.size), np.float32)
+        tracer.traces = kernels.run_realisations(
+            self._starts,
+            seeds,
+            tracer.heights,
+            tracer.covers,
+            tracer.columns,
+            self._errors,
+            self._ties.levels,
+            self._ties.inverse,
+            self._versions.ends_at,
+            self._onward_cells,
+            self._onward_ends,
+            self._others,
+            tracer.traces,
+            tracer.records,
+            tracer.marks,
+            tracer.way,
+            BUDGET_CELLS,
+            tracer.pools,
+            self.visits,
+            reached,
+            lengths,
+        )
+        for run in np.flatnonzero((reached == self._others[1]).any(axis=1)):
+            drainage = self._routed(seeds[run])
+            for source in np.flatnonzero(reached[run] == self._others[1]):
+                reached[run, source], lengths[run, source] = self._follow(
+                    drainage, int(source)
+                )
+        return Block(reached, lengths)
+
+    def _routed(self, seed: np.uint64) -> Drainage:
+        """Route one version of the whole grid."""
+        tracer, ties = self._tracer, self._ties
+        if len(ties.levels):
+            kernels.tie(
+                tracer.covers,
+                tracer.columns,
+                seed,
+                self._errors,
+                ties.levels,
+                ties.inverse,
+            )
+        heights = np.empty(tracer.heights.size, np.float32)
+        kernels.realise(
+            tracer.heights, tracer.covers, tracer.columns, seed, self._errors, heights
+        )
+        ground = self._versions.terrain.flow.ground
+        return route(
+            heights.reshape(ground.roles.shape), ground.kinds, level_by_number=True
+        )
+
+    def _follow(self, drainage: Drainage, source: int) -> tuple[int, float]:
+        """Return what a source reaches on a routed version, and over what length."""
+        cell, length = int(self._starts[source]), 0.0
+        onward_cells, onward_ends = (
+            self._onward_cells[source],
+            self._onward_ends[source],
+        )
+        for _ in range(len(onward_cells) + 2):
+            way = drainage.way_from(cell)
+            self.visits[source, way] += 1
+            length += float(kernels._chords(way, way.size, self._tracer.columns))
+            if drainage.steps.ravel()[way[-1]] == PIT:
+                return int(self._others[0]), length
+            end = int(self._versions.ends_at[way[-1]])
+            if end >= len(onward_cells):
+                return end, length
+            if onward_cells[end] < 0:
+                return int(onward_ends[end]), length
+            cell = int(onward_cells[end])
+        return int(self._others[2]), length

@@ -1,0 +1,330 @@
+"""How sure a way is: shares, the error of the heights, surveyed levels, versions."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from shapely import LineString, Point, box
+
+from pathways.elevation_error import OPEN, ClassError, ErrorScenario
+from pathways.features import Barrier, Inlet, SpotLevel, Surface, Tank, Watercourse
+from pathways.io.tables import read_elevation_errors
+from pathways.terrain.chance import arrivals
+from pathways.terrain.lazy import LATTICE_CORRELATION, ErrorModel, LazyTracer
+from pathways.terrain.shares import seed_of, share_of
+from pathways.terrain.versions import Versions, error_model, spacing_of
+
+SCENARIOS = read_elevation_errors()["airborne_lidar"]
+
+
+# Shares ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("hits", "runs", "low", "high"),
+    [
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+    ],
+)
+def test_wilson_interval_is_that_of_newcombe_1998_table_1(hits, runs, low, high):
+    """Newcombe 1998, Statistics in Medicine 17:857, table I (from memory)."""
+    share = share_of(hits, runs)
+    assert share.low == pytest.approx(low, abs=6e-5)
+    assert share.high == pytest.approx(high, abs=6e-5)
+
+
+@pytest.mark.parametrize(("hits", "half"), [(50, 0.096), (10, 0.060)])
+def test_half_width_of_a_hundred_runs(hits, half):
+    share = share_of(hits, 100)
+    assert (share.high - share.low) / 2 == pytest.approx(half, abs=0.001)
+
+
+def test_none_of_many_is_told_as_less_than():
+    assert share_of(0, 400).says == "< 1.0 %"
+    assert share_of(0, 1000).says == "< 0.4 %"
+    assert share_of(400, 400).says == "> 99.0 %"
+    assert share_of(87, 100).says == "87 of 100 (79 to 92)"
+
+
+# The error field --------------------------------------------------------------
+
+
+def fields(model, count=150, size=64):
+    tracer = LazyTracer(
+        np.zeros((size, size), np.float32), np.zeros((size, size), np.uint8)
+    )
+    return np.array(
+        [tracer.realise(seed_of("field", one), model) for one in range(count)],
+        np.float64,
+    )
+
+
+def test_error_has_the_variance_of_its_model():
+    model = ErrorModel(np.array([[0.02, 0.05, 0.10, 4.0, 20.0]]), np.empty((0, 4)))
+    found = fields(model)
+    assert found.mean() == pytest.approx(0.0, abs=0.006)
+    assert found.std() == pytest.approx(np.sqrt(0.02**2 + 0.05**2 + 0.1**2), rel=0.05)
+
+
+@pytest.mark.parametrize(("down", "right"), [(0, 1), (0, 3), (2, 2), (4, 0), (0, 9)])
+def test_error_has_the_correlation_of_its_model(down, right):
+    """Against the integral of the lattice's weights (closed form, none published)."""
+    model = ErrorModel(np.array([[0.0, 1.0, 0.0, 5.0, 50.0]]), np.empty((0, 4)))
+    found = fields(model, count=300)
+    one = found[:, : 64 - down, : 64 - right]
+    other = found[:, down:, right:]
+    distances = np.linspace(0.0, 2.0, len(LATTICE_CORRELATION))
+    want = np.interp(down / 5.0, distances, LATTICE_CORRELATION) * np.interp(
+        right / 5.0, distances, LATTICE_CORRELATION
+    )
+    assert (one * other).mean() == pytest.approx(want, abs=0.025)
+
+
+def test_correlation_at_the_range_is_five_hundredths():
+    spacing = spacing_of(8.0, 0.5)
+    distances = np.linspace(0.0, 2.0, len(LATTICE_CORRELATION))
+    at_range = np.interp(8.0 / 0.5 / spacing, distances, LATTICE_CORRELATION)
+    assert at_range == pytest.approx(0.05, abs=0.001)
+
+
+def test_neighbouring_cells_differ_as_the_model_says():
+    """Slope noise of two cells one apart: sqrt(2 (1 - correlation)) deviations."""
+    model = error_model(replace(SCENARIOS[0], long_range_m=100.0), 1.0)
+    found = fields(model)
+    row = model.classes[OPEN]
+    distances = np.linspace(0.0, 2.0, len(LATTICE_CORRELATION))
+    left = [
+        deviation**2 * 2 * (1 - np.interp(1 / spacing, distances, LATTICE_CORRELATION))
+        for deviation, spacing in ((row[1], row[3]), (row[2], row[4]))
+    ]
+    want = np.sqrt(2 * row[0] ** 2 + sum(left))
+    assert np.diff(found, axis=2).std() == pytest.approx(want, rel=0.05)
+
+
+# Surveyed levels --------------------------------------------------------------
+
+
+def versions_of(farm, scenario=SCENARIOS[1], farm_id="test"):
+    return Versions(farm, scenario, farm_id, 0.02)
+
+
+def tied_fields(farm, scenario, count=60):
+    """Heights of whole versions, tied to the farm's levels."""
+    from pathways.terrain import _kernels_lazy as kernels
+
+    versions = versions_of(farm, scenario)
+    model = error_model(scenario, farm.grid.cell_size_m)
+    ties = versions.ties(model)
+    tracer = versions.tracer()
+    errors = ErrorModel(model.classes, ties.cells).packed.copy()
+    found = []
+    for number in range(count):
+        seed = np.uint64(seed_of("test", number))
+        kernels.tie(
+            tracer.covers, tracer.columns, seed, errors, ties.levels, ties.inverse
+        )
+        out = np.empty(tracer.heights.size, np.float32)
+        kernels.realise(
+            tracer.heights, tracer.covers, tracer.columns, seed, errors, out
+        )
+        found.append(out.reshape(farm.grid.heights_m.shape))
+    return np.array(found)
+
+
+def flat(east, north):
+    return 50.0 + 0.0 * east + 0.0 * north
+
+
+def test_perfect_level_is_met_exactly_in_every_version(plane, terrain):
+    level = SpotLevel(level_m=50.08, accuracy_m=0.0, geometry=Point(50.5, 50.5))
+    farm = terrain(plane(flat), spot_levels=[level])
+    found = tied_fields(farm, SCENARIOS[1])
+    np.testing.assert_allclose(found[:, 49, 50], 50.08, atol=1e-4)
+
+
+def test_level_draws_its_neighbours_with_it_and_narrows_them(plane, terrain):
+    level = SpotLevel(level_m=50.2, accuracy_m=0.0, geometry=Point(50.5, 50.5))
+    scenario = ErrorScenario(
+        name="smooth",
+        says="",
+        standing="assumed",
+        source="",
+        short_range_m=20.0,
+        long_range_m=100.0,
+        hard=ClassError(nugget_m=0.0, short_m=0.1, long_m=0.0),
+        open=ClassError(nugget_m=0.0, short_m=0.1, long_m=0.0),
+    )
+    found = tied_fields(terrain(plane(flat), spot_levels=[level]), scenario, 200)
+    free = tied_fields(terrain(plane(flat)), scenario, 200)
+    assert found[:, 49, 52].mean() > 50.12
+    assert found[:, 49, 52].std() < 0.6 * free[:, 49, 52].std()
+
+
+def test_level_has_no_effect_beyond_three_ranges(plane, terrain):
+    level = SpotLevel(level_m=50.5, accuracy_m=0.0, geometry=Point(5.5, 50.5))
+    scenario = replace(
+        SCENARIOS[1],
+        short_range_m=5.0,
+        long_range_m=20.0,
+    )
+    farm = terrain(plane(flat), spot_levels=[level])
+    np.testing.assert_array_equal(
+        tied_fields(farm, scenario, 5)[:, :, 66:],
+        tied_fields(terrain(plane(flat)), scenario, 5)[:, :, 66:],
+    )
+
+
+def test_level_of_some_accuracy_is_met_to_within_it(plane, terrain):
+    level = SpotLevel(level_m=50.0, accuracy_m=0.03, geometry=Point(50.5, 50.5))
+    found = tied_fields(terrain(plane(flat), spot_levels=[level]), SCENARIOS[1], 400)
+    # The error of the level and of the grid meet as two normal numbers do (kriging).
+    row = error_model(SCENARIOS[1], 1.0).classes[OPEN]
+    grid = row[0] ** 2 + row[1] ** 2 + row[2] ** 2
+    want = np.sqrt(1 / (1 / grid + 1 / 0.03**2))
+    assert found[:, 49, 50].std() == pytest.approx(want, rel=0.12)
+
+
+# Versions ---------------------------------------------------------------------
+
+
+def stream(identity, north):
+    return Watercourse(
+        id=identity,
+        kind="stream",
+        half_width_m=1.0,
+        geometry=LineString([(0, north), (100, north)]),
+    )
+
+
+def crown(east, north):
+    """Ground that falls to two streams, north and south of a level crown."""
+    return 50.0 - 0.008 * np.abs(north - 50.0) + 0.0 * east
+
+
+def test_filling_on_a_crown_goes_to_both_waters(plane, terrain):
+    """Situation 3: both waters with their shares, never one line."""
+    farm = terrain(
+        plane(crown), watercourses=[stream("north", 95.0), stream("south", 5.0)]
+    )
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
+    shares = {one.id: one.share.probability for one in arrival.ends}
+    assert arrival.reaches_water.probability > 0.9
+    assert 0.3 < shares["north"] < 0.7
+    assert 0.3 < shares["south"] < 0.7
+    assert not arrival.decided
+
+
+def test_steep_ground_decides(plane, terrain):
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.1 * north + 0.0 * east),
+        watercourses=[stream("south", 5.0)],
+    )
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 60.5)], [None])
+    assert arrival.reaches_water.says == "> 98 %"
+    assert arrival.decided
+    low, middle, high = arrival.length_m
+    assert 54.0 < low <= middle <= high < 62.0
+
+
+def test_seam_between_tiles_does_not_lead_the_way(plane, terrain):
+    """Situation 15: a step of 3 cm at a seam is within the error of the heights."""
+
+    def stepped(east, north):
+        return 50.0 + 0.02 * north + 0.03 * (east > 50.0)
+
+    farm = terrain(plane(stepped), watercourses=[stream("south", 5.0)])
+    (arrival,) = arrivals(versions_of(farm), [Point(56.5, 90.5)], [None])
+    cells, shares = arrival.visited
+    beside_seam = np.isin(cells % 100, (49, 50)) & (cells // 100 > 30)
+    assert shares[beside_seam].max() < 0.5
+
+
+def test_kerb_holds_in_every_version(plane, terrain):
+    """Kerbs stay hard: with 6 cm of error none of the ways climbs one of 12 cm."""
+    kerb = Barrier(
+        id="K1", kind="kerb", height_m=0.12, geometry=LineString([(0, 30), (99, 30)])
+    )
+
+    def height_of(east, north):
+        return 50.0 + 0.02 * north - 0.02 * east
+
+    farm = terrain(
+        plane(height_of),
+        watercourses=[stream("south", 5.0)],
+        barriers=[kerb],
+        surfaces=[Surface(kind="concrete", geometry=box(0, 0, 100, 100))],
+    )
+    (arrival,) = arrivals(versions_of(farm), [Point(20.5, 60.5)], [None])
+    cells, shares = arrival.visited
+    crest = farm.flow.ground.barrier_at.ravel()[cells] >= 0
+    west = cells % 100 < 80
+    assert shares[crest & west].max(initial=0.0) < 0.02
+
+
+def test_results_do_not_depend_on_threads(plane, terrain):
+    farm = terrain(
+        plane(crown), watercourses=[stream("north", 95.0), stream("south", 5.0)]
+    )
+    places = [Point(50.5, 50.0), Point(20.5, 60.5)]
+    one, two = (
+        arrivals(versions_of(farm), places, [None, None], threads=threads, most=400)
+        for threads in (1, 2)
+    )
+    for first, second in zip(one, two, strict=True):
+        assert first.ends == second.ends
+        assert first.length_m == second.length_m
+        np.testing.assert_array_equal(first.visited[0], second.visited[0])
+        np.testing.assert_array_equal(first.visited[1], second.visited[1])
+
+
+def test_drains_are_followed_to_their_water(plane, terrain):
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.05 * north + 0.06 * np.abs(east - 50.5)),
+        watercourses=[stream("south", 5.0)],
+        inlets=[Inlet(id="G1", geometry=Point(50.5, 50.5), drains_to="T1")],
+        tanks=[
+            Tank(
+                id="T1",
+                capacity_l=5000.0,
+                free_l=4000.0,
+                maintained=True,
+                geometry=Point(70, 50),
+            )
+        ],
+    )
+    held, over = arrivals(versions_of(farm), [Point(50.5, 70.5)] * 2, [3000.0, 5000.0])
+    assert held.ends[0].kind == "contained"
+    assert held.ends[0].share.probability > 0.9
+    assert over.reaches_water.probability > 0.9
+
+
+def test_place_off_the_ground_has_no_arrival(plane, terrain):
+    farm = terrain(plane(flat), watercourses=[stream("south", 5.0)])
+    assert arrivals(versions_of(farm), [Point(-5, -5)], [None]) == (None,)
+
+
+def test_over_budget_is_routed_to_the_same_end(plane, terrain, monkeypatch):
+    rough = np.random.default_rng(2).normal(0, 0.05, (100, 100))
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.005 * north + 0.0 * east + rough),
+        watercourses=[stream("south", 5.0)],
+    )
+    place = [Point(50.5, 60.5)]
+    (lazy,) = arrivals(versions_of(farm), place, [None], most=200)
+    monkeypatch.setattr("pathways.terrain.versions.BUDGET_CELLS", 30)
+    (routed,) = arrivals(versions_of(farm), place, [None], most=200)
+    assert routed.ends == lazy.ends
+    assert routed.length_m == lazy.length_m
+    np.testing.assert_array_equal(routed.visited[1], lazy.visited[1])
+
+
+def test_all_ends_together_are_all_versions(plane, terrain):
+    farm = terrain(plane(crown), watercourses=[stream("south", 5.0)])
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
+    runs = arrival.reaches_water.runs
+    assert sum(one.share.hits for one in arrival.ends) == runs
