@@ -98,7 +98,20 @@ class Terrain:
         )
 
     def water_near(self, place: Point, reach_m: float) -> int | None:
-        """Return the nearest open water within reach of a place, or None."""
+        """Return the nearest open water within reach of a place, or None.
+
+        Parameters
+        ----------
+        place : shapely.Point
+            In the grid's coordinates.
+        reach_m : float
+            How far its edge may be off [m].
+
+        Returns
+        -------
+        int or None
+            Its place in `Features.watercourses`; culverted water is left out.
+        """
         near = [
             (outline.distance(place), index)
             for index, outline in enumerate(self.waters)
