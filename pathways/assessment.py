@@ -39,7 +39,19 @@ CAUTIONS = (
 
 @dataclass(frozen=True)
 class Farm:
-    """Everything that is known of one farm before it is assessed."""
+    """Everything that is known of one farm before it is assessed.
+
+    Parameters
+    ----------
+    grid : Grid
+        Heights of the ground.
+    features : Features
+        What is drawn, in the grid's coordinates.
+    settings : Settings
+        Content of farm.toml.
+    notices : tuple of Notice
+        What reading found doubtful.
+    """
 
     grid: Grid
     features: Features
@@ -49,7 +61,17 @@ class Farm:
 
 @dataclass(frozen=True)
 class Tables:
-    """Numbers of law and judgement that an assessment uses."""
+    """Numbers of law and judgement that an assessment uses.
+
+    Parameters
+    ----------
+    assumed : AssumedValues
+        Used where nothing was given.
+    rulebook : Rulebook
+        Whose rules apply.
+    weights : Weights
+        How sites are compared.
+    """
 
     assumed: AssumedValues
     elevation_errors: Mapping[str, tuple[ErrorScenario, ...]]
@@ -59,7 +81,21 @@ class Tables:
 
 @dataclass(frozen=True, kw_only=True)
 class Assumption:
-    """A number that was not given, and where it comes from."""
+    """A number that was not given, and where it comes from.
+
+    Parameters
+    ----------
+    what : str
+        What it is a number of, in words.
+    value : float or str
+        The number in `unit`, or words where it is more than one.
+    unit : str
+        Unit of the number; empty where it has none.
+    standing : str
+        How firmly it is known: one of `pathways.rules.STANDINGS`.
+    source : str
+        Where it comes from.
+    """
 
     what: str
     value: float | str
@@ -70,7 +106,25 @@ class Assumption:
 
 @dataclass(frozen=True, kw_only=True)
 class Assessment:
-    """What was found out about one farm."""
+    """What was found out about one farm.
+
+    Parameters
+    ----------
+    farm : Farm
+        What it was found out from.
+    pathways : tuple of Pathway
+        One or two for each source, in the order of the sources.
+    sites : tuple of Site
+        Candidates and places in use, the best first.
+    assumptions : tuple of Assumption
+        What stood in for what was not given.
+    notices : tuple of Notice
+        What a reader of the results must know of the input.
+    cautions : tuple of str
+        What a reader of any result must know.
+    not_yet_assessed : tuple of str
+        What this version does not work out.
+    """
 
     farm: Farm
     pathways: tuple[Pathway, ...]

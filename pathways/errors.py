@@ -84,7 +84,13 @@ class Notice:
 
 
 class RefusedError(InputError):
-    """The farm was refused for one or several reasons, all of them listed."""
+    """The farm was refused for one or several reasons, all of them listed.
+
+    Parameters
+    ----------
+    notices : tuple of Notice
+        Everything that was found; the text of the error lists those of level "error".
+    """
 
     def __init__(self, notices: tuple[Notice, ...]) -> None:
         self.notices = notices

@@ -429,6 +429,21 @@ class Features:
 
     `drawn` names the layers that the farm folder holds, so that a result can say which
     were absent: an empty layer was looked at, an absent one was not.
+
+    Parameters
+    ----------
+    sources, watercourses, water_supplies : tuple
+        Where a spill can begin, and what it must not reach.
+    buildings, barriers : tuple
+        What turns water aside.
+    inlets, pipes, tanks : tuple
+        What takes it underground.
+    surfaces, exclusions, search_area, candidates : tuple
+        The ground and what it may be used for.
+    access, spot_levels, observations : tuple
+        Ways in and supplies; what was measured and seen.
+    drawn : frozenset of str
+        Names of the layers that the farm folder holds.
     """
 
     sources: tuple[Source, ...] = ()

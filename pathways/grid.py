@@ -16,7 +16,15 @@ PLAUSIBLE_HEIGHTS_M = (-530.0, 8949.0)
 
 
 class Cell(NamedTuple):
-    """One cell by row (from the north) and column (from the west)."""
+    """One cell of a grid.
+
+    Parameters
+    ----------
+    row : int
+        Counted from the north, from 0.
+    column : int
+        Counted from the west, from 0.
+    """
 
     row: int
     column: int
@@ -110,7 +118,18 @@ class Grid:
         return (self.west_m, self.south_m, self.east_m, self.north_m)
 
     def cell_at(self, easting_m: float, northing_m: float) -> Cell | None:
-        """Return the cell that holds a place, or None off the grid."""
+        """Return the cell that holds a place, or None off the grid.
+
+        Parameters
+        ----------
+        easting_m, northing_m : float
+            The place [m].
+
+        Returns
+        -------
+        Cell or None
+            None where the place lies off the grid.
+        """
         column = int(np.floor((easting_m - self.west_m) / self.cell_size_m))
         row = int(np.floor((self.north_m - northing_m) / self.cell_size_m))
         if 0 <= row < self.rows and 0 <= column < self.columns:
@@ -118,7 +137,18 @@ class Grid:
         return None
 
     def centre_of(self, cell: Cell) -> tuple[float, float]:
-        """Return easting and northing of a cell's centre [m]."""
+        """Return easting and northing of a cell's centre [m].
+
+        Parameters
+        ----------
+        cell : Cell
+            Which cell; it may lie off the grid.
+
+        Returns
+        -------
+        tuple of float
+            Easting and northing [m].
+        """
         return (
             self.west_m + (cell.column + 0.5) * self.cell_size_m,
             self.north_m - (cell.row + 0.5) * self.cell_size_m,

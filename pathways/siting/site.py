@@ -80,7 +80,32 @@ class Criterion:
 
 @dataclass(frozen=True, kw_only=True)
 class Site:
-    """A site, its place in the order, and why it stands there."""
+    """A site, its place in the order, and why it stands there.
+
+    Parameters
+    ----------
+    site_id, name : str
+        As it was drawn.
+    existing : bool
+        Whether it is used for filling or washing today.
+    rank : int
+        Place in the order, from 1; those that tie share it.
+    meets_rules : {"true", "false", "marginal", "no_rule_read"}
+        Worst verdict of the rules that bind.
+    judgements : tuple of Judgement
+        Each rule applied to it.
+    score : float or None
+        Weighted sum of what its criteria are worth, from 0 to 1; None where nothing is
+        known.
+    criteria : tuple of Criterion
+        What was measured of it.
+    reasons : tuple of str
+        Sentences, the weightiest first.
+    easting_m, northing_m : float
+        Middle of its ground [m].
+    footprint : shapely.Geometry
+        What distances are measured from.
+    """
 
     site_id: str
     name: str

@@ -120,9 +120,48 @@ class Arrival:
 class Pathway:
     """The way of one source's liquid, told from its start to its end.
 
-    `legs` lie end to end; `length_m` is their length in plan. `why` is empty unless the
-    outcome is `not_known`. `arrivals` tell how sure the way is, the scenario in
-    which most versions of the ground reach water first; empty where that was not run.
+    Parameters
+    ----------
+    source_id, source_kind, source_name : str
+        The source, as it was drawn.
+    start_kind : {"point", "lowest_edge", "nearest_water", "door"}
+        Where at the source the way begins.
+    outcome : str
+        What the way ends in: one of `OUTCOMES`.
+    why : str
+        Why the outcome is `not_known`; empty with every other.
+    receptor_id, receptor_kind : str
+        What it reaches; empty where that is not known.
+    length_m : float
+        Length of its legs together, in plan [m].
+    straight_line_m : float or None
+        From the source to the nearest water's edge of any kind, in plan [m]; None where
+        no water was drawn.
+    drop_m : float
+        Measured height of its start less that of its end [m]; NaN where one is unknown.
+    mean_slope : float or None
+        `drop_m` over `length_m` [m/m]; None of a way without length.
+    surfaces : tuple of (str, float)
+        What it runs over, in its order, and for how long [m].
+    via : tuple of str
+        Inlets, pipes and tanks that it goes through, in its order.
+    hollows : tuple of Hollow
+        Those that fill on it, in its order.
+    start, end : tuple of float
+        Easting and northing [m].
+    passes_near : tuple of Nearby
+        Wells, springs and inlets near it, the nearest first.
+    alternatives : tuple of Alternative
+        Other ways that the same liquid may take, the first concern first.
+    cautions : tuple of str
+        What a reader must know of this way.
+    legs : tuple of Leg
+        Its stretches, end to end.
+    arrivals : tuple of Arrival
+        How sure it is, the scenario in which most versions of the ground reach water
+        first; empty where that was not run.
+    overtops_at_m : float or None
+        Level at which liquid that a wall shuts in would run over [m].
     """
 
     source_id: str
