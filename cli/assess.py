@@ -23,7 +23,7 @@ from .options import (
 @json_option
 @quiet_option
 def command(
-    farm: Path, out: Path | None, overwrite: bool, as_json: bool, quiet: bool
+    farm: Path, out: Path | None, overwrite: bool, as_json: bool, quiet: bool | None
 ) -> None:
     """Assess a FARM: trace its sources, judge its sites, write map and layers."""
     assess_and_tell(farm, out, overwrite=overwrite, as_json=as_json, quiet=quiet)
@@ -35,7 +35,7 @@ def assess_and_tell(
     *,
     overwrite: bool,
     as_json: bool = False,
-    quiet: bool = False,
+    quiet: bool | None = None,
 ) -> None:
     """Assess a farm, write the results and say what was found."""
     from pathways.io.results import results_document
@@ -58,6 +58,10 @@ def assess_and_tell(
         say(f"  {story.summary}")
     for notice in found.notices:
         say(f"Warning: {notice.text}", colour="yellow")
+    if quiet is False:  # --verbose
+        for one in found.assumptions:
+            value = f"{one.value} {one.unit}".strip()
+            say(f"Assumed: {one.what}: {value} ({one.standing}; {one.source})")
     not_yet = ", ".join(found.not_yet_assessed)
     say(f"Not assessed by this version: {not_yet}.")
     for caution in found.cautions:

@@ -18,7 +18,7 @@ from .options import quiet_option
 )
 @click.option("--overwrite", is_flag=True, help="Replace a demo that is there.")
 @quiet_option
-def command(folder: Path, overwrite: bool, quiet: bool) -> None:
+def command(folder: Path, overwrite: bool, quiet: bool | None) -> None:
     """Write the invented demo farm to FOLDER (demo-farm by default) and assess it."""
     from pathways.errors import OutputError
 

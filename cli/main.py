@@ -63,7 +63,7 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Interrupted; nothing was written.", err=True)
+        click.echo("Interrupted; no results were written.", err=True)
         sys.exit(INTERRUPTED)
     except (InputError, LimitError) as error:
         _fail(error, REFUSED, debug=debug)

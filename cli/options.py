@@ -41,11 +41,13 @@ def out_options(command: _Command) -> _Command:
 def quiet_option(command: _Command) -> _Command:
     """Offer silence, or every warning."""
     return click.option(
-        "--quiet/--verbose", default=False, help="Say less, or everything."
+        "--quiet/--verbose",
+        default=None,
+        help="Say less, or list every assumption too.",
     )(command)
 
 
-def teller(*, quiet: bool) -> Callable[[str], None]:
+def teller(*, quiet: bool | None) -> Callable[[str], None]:
     """Return what tells progress: on a terminal only, never in a file or pipe."""
 
     def tell(what: str) -> None:

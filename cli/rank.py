@@ -20,7 +20,7 @@ from .options import (
 @farm_argument
 @json_option
 @quiet_option
-def command(farm: Path, as_json: bool, quiet: bool) -> None:
+def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     """Put the candidate sites of a FARM in order, each with its reasons."""
     from pathways.io.results import results_document
     from pathways.run import run

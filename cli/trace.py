@@ -20,7 +20,7 @@ from .options import (
 @farm_argument
 @json_option
 @quiet_option
-def command(farm: Path, as_json: bool, quiet: bool) -> None:
+def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     """Tell where the liquid of each source on a FARM goes; nothing is written."""
     from pathways.io.results import results_document
     from pathways.pages.story import way_story

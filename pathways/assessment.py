@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
-from shapely import Point
+from shapely import Geometry, Point
 
 from pathways.assumed import AssumedValues
 from pathways.elevation_error import ErrorScenario
 from pathways.errors import Notice
 from pathways.features import Features
 from pathways.grid import Grid
-from pathways.rules import Rulebook
+from pathways.rules import Rulebook, with_given_distances
 from pathways.settings import Settings
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
+from pathways.siting.receptors import surroundings_of
+from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import Weights
 from pathways.terrain.alternatives import Start, ways_into_unknown_drains
@@ -67,6 +69,8 @@ class Tables:
     ----------
     assumed : AssumedValues
         Used where nothing was given.
+    elevation_errors : mapping of str to tuple of ErrorScenario
+        How wrong heights can be, by kind of survey.
     rulebook : Rulebook
         Whose rules apply.
     weights : Weights
@@ -116,6 +120,8 @@ class Assessment:
         One or two for each source, in the order of the sources.
     sites : tuple of Site
         Candidates and places in use, the best first.
+    setbacks : tuple of (str, str, float, shapely.Geometry)
+        Rule, citation, distance [m] and the ground within it.
     assumptions : tuple of Assumption
         What stood in for what was not given.
     notices : tuple of Notice
@@ -129,6 +135,7 @@ class Assessment:
     farm: Farm
     pathways: tuple[Pathway, ...]
     sites: tuple[Site, ...]
+    setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
     cautions: tuple[str, ...] = CAUTIONS
@@ -174,6 +181,10 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
         farm=farm,
         pathways=pathways,
         sites=sites,
+        setbacks=setback_areas(
+            surroundings_of(farm.features, tables.assumed.half_widths_m),
+            with_given_distances(tables.rulebook, farm.settings.rules),
+        ),
         assumptions=tuple(_assumptions(farm, tables)),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )
@@ -320,6 +331,8 @@ def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:
         what="weights and value functions of sites",
         value="see the criteria of each site",
         unit="",
-        standing=tables.weights.standing,
-        source=tables.weights.source,
+        standing="given" if farm.settings.siting.weights else tables.weights.standing,
+        source="farm.toml [siting] weights"
+        if farm.settings.siting.weights
+        else tables.weights.source,
     )

@@ -160,8 +160,8 @@ def write(
         told("writing the layers")
         output.add(
             "results.gpkg",
-            partial(write_geopackage, found),
-            partial(check_geopackage, found),
+            partial(write_geopackage, found, setbacks=found.setbacks),
+            partial(check_geopackage, found, setbacks=found.setbacks),
         )
         for name, document in (("results.json", results), ("run.json", record)):
             output.add(

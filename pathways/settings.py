@@ -72,15 +72,15 @@ class RuleSettings(_Table):
     watercourse_m: float | None = Field(
         default=None,
         ge=0,
-        description="your own distance to water [m] (generic rulebook)",
+        description="your own distance to water [m]",
     )
     water_supply_m: float | None = Field(
         default=None,
         ge=0,
-        description="your own distance to wells and springs [m] (generic)",
+        description="your own distance to wells and springs [m]",
     )
     drain_opening_m: float | None = Field(
-        default=None, ge=0, description="your own distance to gullies [m] (generic)"
+        default=None, ge=0, description="your own distance to gullies [m]"
     )
 
 

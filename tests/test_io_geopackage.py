@@ -108,7 +108,7 @@ def test_pathway_fields_bear_the_names_and_values_of_the_json(assessment, path):
             if isinstance(value, list | dict):
                 assert json.loads(row[name]) == value
             elif value is None:
-                assert np.isnan(row[name])
+                assert row[name] is None or np.isnan(row[name])
             else:
                 assert row[name] == value
 
@@ -339,3 +339,12 @@ def test_a_disk_that_fills_up_is_never_taken_for_a_whole_file(assessment, path, 
             write_and_check()
     finally:
         resource.setrlimit(resource.RLIMIT_FSIZE, earlier)
+
+
+def test_outcomes_have_the_same_colours_in_gis_and_on_the_map():
+    from pathways.io.styles import OUTCOME_LOOKS
+    from pathways.pages.palette import OUTCOMES as ON_THE_MAP
+
+    for outcome, look in OUTCOME_LOOKS.items():
+        red, green, blue, _ = (int(one) for one in look.colour.split(","))
+        assert f"#{red:02X}{green:02X}{blue:02X}" == ON_THE_MAP[outcome]["colour"]

@@ -40,7 +40,8 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
     "pathways": _fields(
         integer="pathway",
         text="source_id source_kind source_name outcome why receptor_id receptor_kind "
-        "surfaces via hollows start end passes_near alternatives cautions",
+        "surfaces via hollows start end passes_near alternatives arrival arrivals "
+        "cautions",
         real="length_m straight_line_m drop_m mean_slope overtops_at_m",
     ),
     "pathway_legs": _fields(

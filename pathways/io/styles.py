@@ -15,6 +15,7 @@ from xml.etree import ElementTree
 _VERMILLION: Final = "213,94,0,255"
 _PURPLE: Final = "204,121,167,255"
 _ORANGE: Final = "230,159,0,255"
+_YELLOW: Final = "240,228,66,255"
 _BLUE: Final = "0,114,178,255"
 _SKY_BLUE: Final = "86,180,233,255"
 _GREEN: Final = "0,158,115,255"
@@ -49,9 +50,9 @@ OUTCOME_LOOKS: Final[Mapping[str, Look]] = {
     "enters_ground": Look("Enters the ground", _ORANGE, "4;2", 1.2, "triangle"),
     "not_known": Look("Not known", _BLACK, "1;2", 1.2, "cross2"),
     "stops_on_surface": Look(
-        "Stops on the surface, until the next rain", _BLUE, "5;2;1;2", 1.0, "diamond"
+        "Stops on the surface, until the next rain", _YELLOW, "5;2;1;2", 1.0, "diamond"
     ),
-    "contained": Look("Contained", _GREEN, "2;1", 0.8, "pentagon"),
+    "contained": Look("Contained", _SKY_BLUE, "2;1", 0.8, "pentagon"),
 }
 
 #: By whether a site meets the rules.
@@ -61,7 +62,13 @@ VERDICT_LOOKS: Final[Mapping[str, Look]] = {
         "Within error of a limit", _ORANGE, "4;1", 0.8, hatch="b_diagonal"
     ),
     "false": Look("Does not meet a rule", _VERMILLION, "2;1", 0.8, hatch="cross"),
-    "no_rule_read": Look("No rule was read", _BLACK, "1;1.5", 0.8, hatch="dense6"),
+    "no_rule_read": Look(
+        "Not decided: a rule or a layer is missing",
+        _BLACK,
+        "1;1.5",
+        0.8,
+        hatch="dense6",
+    ),
 }
 
 #: By how the liquid moves along a leg.
@@ -69,7 +76,7 @@ LEG_LOOKS: Final[Mapping[str, Look]] = {
     "surface": Look("Over the ground", _BLUE, "", 0.8),
     "pipe": Look("Through a pipe", _PURPLE, "6;1.5", 0.8),
     "observed": Look("As seen on the ground", _BLACK, "", 0.5),
-    "joined": Look("Joined across a short gap", _ORANGE, "1;2", 0.8),
+    "joined": Look("Straight line where no pipe is drawn", _ORANGE, "1;2", 0.8),
 }
 
 

@@ -13,6 +13,7 @@ from pathways.features import Features
 from pathways.pages import words
 from pathways.pages.naming import (
     DRAINS,
+    RECEPTORS,
     find_feature,
     receptor_name,
     thing,
@@ -28,7 +29,7 @@ from pathways.pages.posts import (
     small_hollows_told,
     staging_posts,
 )
-from pathways.terrain.pathway import Alternative, Nearby, Pathway
+from pathways.terrain.pathway import Alternative, End, Nearby, Pathway
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -60,6 +61,7 @@ def way_story(pathway: Pathway, features: Features) -> Story:
         parts=tuple(
             part
             for part in (
+                Part(heading="How sure that is", lines=_how_sure(pathway, features)),
                 Part(heading="Along the way", lines=_along(pathway, features)),
                 Part(
                     heading="It may also take another way",
@@ -148,6 +150,47 @@ def _clauses(pathway: Pathway, features: Features) -> Iterator[list[str]]:
             yield [*clauses, f"goes {length} in a straight line, for no pipe is drawn"]
         elif leg.line.length > 0:
             yield [*clauses, f"runs {length} over {covers_along(leg.line, features)}"]
+
+
+def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
+    """Say in how many versions of the ground it goes so, the cautious first."""
+    lines = []
+    for arrival in pathway.arrivals:
+        water = arrival.reaches_water
+        lines.append(
+            f"{words.versions(water)} of the ground ({arrival.says}), with the drains "
+            f"and kerbs as drawn, it reaches water."
+        )
+        ends = [
+            f"{_end_name(one, features)} in {one.share.says}"
+            for one in arrival.ends
+            if one.share.probability >= _WORTH_NAMING
+        ]
+        if len(ends) > 1:
+            lines.append(f"It ends in {words.listed(ends)}.")
+        if not arrival.decided:
+            lines.append(
+                "The ground cannot decide: treat each of these ends as possible."
+            )
+        if arrival.parts_at is not None:
+            beside = thing(
+                features, arrival.parts_near, layers=("barriers", "inlets", "access")
+            )
+            where = f" beside {beside}" if beside else ""
+            lines.append(f"The ways part most at the mark on the map{where}.")
+    return tuple(dict.fromkeys(lines))
+
+
+def _end_name(end: End, features: Features) -> str:
+    """Return what an end is called in a sentence."""
+    if end.id:
+        name = thing(features, end.id, layers=(*RECEPTORS, "inlets", "pipes"))
+        return f"the drain of {name}" if end.kind == "drain" else name
+    return words.OTHER_ENDS[end.kind]
+
+
+#: An end in fewer versions than this share is not named.
+_WORTH_NAMING = 0.02
 
 
 def _along(pathway: Pathway, features: Features) -> tuple[str, ...]:

@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
+from pathways.terrain.shares import Share
+
 #: Longest name, and longest sentence, of a user that is shown in one place.
 LONGEST_SHOWN: Final = 200
 LONGEST_SENTENCE: Final = 2000
@@ -38,7 +40,18 @@ WHY: Final[Mapping[str, str]] = {
     "ground_too_flat": "the ground is too flat to tell which way liquid runs",
     "shut_in": "walls or banks shut the liquid in, and no way out was drawn",
     "off_grid": "the place lies outside the ground whose heights were given",
+    "drains_in_a_circle": "the drains as drawn lead back to where they began",
     "not_traced": "this source was drawn but not traced",
+}
+
+#: Ends of a version of the ground that are neither water nor a drain.
+OTHER_ENDS: Final[Mapping[str, str]] = {
+    "contained": "a tank that holds it",
+    "leaves_grid": "the edge of the ground that was given",
+    "meets_no_data": "a gap in the heights",
+    "shut_in": "a yard shut in by walls",
+    "over_budget": "a place that was not found in time",
+    "drains_in_a_circle": "drains that lead back to where they began",
 }
 
 VERDICTS: Final[Mapping[str, str]] = {
@@ -74,7 +87,6 @@ STARTS: Final[Mapping[str, str]] = {
 }
 
 NOT_YET_ASSESSED: Final[Mapping[str, str]] = {
-    "arrival": "how sure each way is",
     "spill": "how much would arrive, and when",
     "sizing": "how big a pad, tank and bed must be",
 }
@@ -288,3 +300,22 @@ def listed(things: list[str]) -> str:
 def capital(sentence: str) -> str:
     """Return a sentence with a capital at its start."""
     return sentence[:1].upper() + sentence[1:]
+
+
+def versions(share: Share) -> str:
+    """Say in how many versions of the ground something happens.
+
+    Examples
+    --------
+    >>> from pathways.terrain.shares import share_of
+    >>> versions(share_of(87, 100))
+    'In 87 of 100 versions (79 to 92)'
+    >>> versions(share_of(0, 400))
+    'In fewer than 1.0 % of the versions'
+    """
+    if share.hits == 0:
+        return f"In fewer than {share.says.removeprefix('< ')} of the versions"
+    if share.hits == share.runs:
+        return f"In more than {share.says.removeprefix('> ')} of the versions"
+    of_hundred, interval = share.says.split(" (")
+    return f"In {of_hundred} versions ({interval}"

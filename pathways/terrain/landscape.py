@@ -45,9 +45,6 @@ class Terrain:
     features: Features
     assumed: AssumedValues
     memory_limit_bytes: int = field(default=MEMORY_LIMIT_BYTES, repr=False)
-    _flows: dict[frozenset[int], Flow] = field(
-        default_factory=dict, repr=False, compare=False
-    )
 
     @cached_property
     def waters(self) -> tuple[Geometry, ...]:
@@ -66,6 +63,11 @@ class Terrain:
     def drains(self) -> Drains:
         """Openings and where they lead."""
         return find_drains(self.features, self.waters, self.assumed, self.grid)
+
+    @cached_property
+    def _flows(self) -> dict[frozenset[int], Flow]:
+        """Flows that were asked for, by what is blocked."""
+        return {}
 
     @property
     def flow(self) -> Flow:

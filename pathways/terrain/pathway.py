@@ -157,11 +157,11 @@ class Pathway:
         What a reader must know of this way.
     legs : tuple of Leg
         Its stretches, end to end.
+    overtops_at_m : float or None
+        Level at which liquid that a wall shuts in would run over [m].
     arrivals : tuple of Arrival
         How sure it is, the scenario in which most versions of the ground reach water
         first; empty where that was not run.
-    overtops_at_m : float or None
-        Level at which liquid that a wall shuts in would run over [m].
     """
 
     source_id: str

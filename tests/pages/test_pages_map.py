@@ -447,7 +447,7 @@ def test_all_cautions_and_what_is_not_assessed_are_on_the_page(assessment, page)
     data = data_of(page)
     assert data["cautions"] == list(assessment.cautions)
     assert data["not_yet"] == (
-        "Not yet assessed: how sure each way is; how much would arrive, and when; "
+        "Not yet assessed: how much would arrive, and when; "
         "how big a pad, tank and bed must be."
     )
 
