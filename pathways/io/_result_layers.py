@@ -277,7 +277,9 @@ def columns_of(layer: ResultLayer) -> tuple[list[str], list[np.ndarray[Any, Any]
     return list(FIELDS[layer.name]), columns
 
 
-def _text(value: Any) -> str:
+def _text(value: Any) -> str | None:
+    if value is None:
+        return None
     if not isinstance(value, str):
         value = json.dumps(value, ensure_ascii=False, allow_nan=False)
     # SQLite's text ends at a null, and half a surrogate pair has no UTF-8.
