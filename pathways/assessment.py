@@ -20,7 +20,11 @@ from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import Weights
-from pathways.terrain.alternatives import Start, ways_into_unknown_drains
+from pathways.terrain.alternatives import (
+    Start,
+    ways_by_land_drains,
+    ways_into_unknown_drains,
+)
 from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Arrival, Pathway
@@ -273,6 +277,7 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
             *ways_into_unknown_drains(
                 terrain, place.footprint, Start("point", start), way
             ),
+            *ways_by_land_drains(terrain, place.footprint),
         )
         if one.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
     ]

@@ -236,4 +236,4 @@ def hollow_told(hollow: Hollow) -> str:
 
 def pipe_name(leg: Leg, features: Features) -> str:
     """Return what the pipe of a leg is called."""
-    return thing(features, leg.through, layers=("pipes",)) or "a pipe"
+    return thing(features, leg.through, layers=("pipes", "observations")) or "a pipe"

@@ -15,10 +15,14 @@ from pathways.terrain.drains import Opening
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Leg
 from pathways.terrain.seen import dye_lead
+from pathways.terrain.surface import open_cell_near
 from pathways.terrain.way import PARTED, Premise, Way, ended_by, follow
 
 #: A straight line that cuts no deeper than this into a building only grazes it [m].
 _GRAZES_M = 0.05
+
+#: How far the other side of a barrier is looked for [cells].
+_FAR_SIDE_CELLS = 3
 
 StartKind = Literal["point", "lowest_edge", "nearest_water", "door"]
 
@@ -79,6 +83,7 @@ def other_ways(terrain: Terrain, source: Source, start: Start, way: Way) -> list
     others += _by_land_drains_on_the_way(terrain, source, way)
     others += _by_well_heads(terrain, way)
     others += _by_water_beside(terrain, way)
+    others += _on_the_other_side(terrain, source, start)
     return others
 
 
@@ -107,6 +112,51 @@ def _past_openings(
         if blocked == terrain.all_openings and len(blocked) > 1:
             names = "every drain"
         yield Other(f"past {names}: blocked, frozen or overwhelmed", past)
+        if past.overtops_at_m is not None:
+            over = follow(
+                terrain,
+                start.place,
+                volume_l=source.volume_l,
+                premise=Premise(blocked=blocked, over_walls=True),
+            )
+            yield Other(f"past {names}, then over the wall that shuts it in", over)
+
+
+def _on_the_other_side(
+    terrain: Terrain, source: Source, start: Start
+) -> Iterator[Other]:
+    """Yield the way from the far side of a barrier on which the start lies."""
+    ground = terrain.flow.ground
+    cell = terrain.grid.cell_at(start.place.x, start.place.y)
+    if cell is None:
+        return
+    barrier = int(ground.barrier_at[cell])
+    own = open_cell_near(ground, start.place, terrain.barriers)
+    if barrier < 0 or own is None:
+        return
+    here = Point(ground.place(own))
+    reach = range(-_FAR_SIDE_CELLS, _FAR_SIDE_CELLS + 1)
+    places = [
+        Point(
+            start.place.x + right * terrain.grid.cell_size_m,
+            start.place.y + up * terrain.grid.cell_size_m,
+        )
+        for right in reach
+        for up in reach
+    ]
+    parted = [
+        place
+        for place in places
+        if (there := terrain.grid.cell_at(place.x, place.y)) is not None
+        and ground.barrier_at[there] < 0
+        and terrain.barriers.part(here, place)
+    ]
+    if not parted:
+        return
+    feature = terrain.features.barriers[barrier]
+    far = min(parted, key=start.place.distance)
+    way = follow(terrain, far, volume_l=source.volume_l)
+    yield Other(f"from the other side of {feature.kind} {feature.title}", way, top=True)
 
 
 def _by_water_beside(terrain: Terrain, way: Way) -> Iterator[Other]:
@@ -179,6 +229,34 @@ def ways_into_unknown_drains(
         other.way
         for other in _by_openings_beside(terrain, source, start, way)
         if other.top
+    )
+
+
+def ways_by_land_drains(terrain: Terrain, shape: Geometry) -> tuple[Way, ...]:
+    """Return the ways by the land drains that lie under a place.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground and drains.
+    shape : shapely.Geometry
+        Place that liquid comes from.
+
+    Returns
+    -------
+    tuple of Way
+        One a drain.
+    """
+    source = Source(id="", kind="other", geometry=shape)
+    return tuple(
+        by_land_drain_from(
+            terrain,
+            source,
+            Way(),
+            nearest_points(shape, terrain.features.pipes[drain].geometry)[0],
+            drain,
+        )
+        for drain in land_drains_under(terrain, shape)
     )
 
 

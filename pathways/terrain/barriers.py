@@ -15,13 +15,15 @@ from shapely.ops import nearest_points
 from pathways.assumed import AssumedValues
 from pathways.errors import Notice
 from pathways.features import Access, Barrier, Features
-from pathways.grid import Grid
-from pathways.terrain.cells import cells_along
+from pathways.grid import Cell, Grid
+from pathways.terrain.cells import building_cells, cells_along
 
 #: A gap narrower than this many cells can vanish between them, so it is opened by hand.
 _VANISHING_GAP_CELLS = 2.0
 #: How far across a barrier's cells a gap is opened [cells].
 _ACROSS_CELLS = 1.5
+#: How far inside a building a wall that ends at it is led [cells].
+_JOINING_CELLS = 3.0
 _NO_BARRIER = -1
 #: A barrier's end faces what lies within this angle of its own direction (cosine).
 _FACING = 0.5
@@ -58,6 +60,10 @@ class OpenBarriers:
         """Whether a barrier or wall lies between two places."""
         return bool(shapely.crosses(self._lines, LineString([one, other])))
 
+    def crossed_by(self, line: LineString) -> bool:
+        """Whether a line crosses a barrier or wall."""
+        return bool(shapely.crosses(self._lines, line))
+
     def cells(self, grid: Grid) -> Iterator[tuple[int, NDArray[np.int64]]]:
         """Yield each barrier and the cells that it raises."""
         opened: dict[int, list[NDArray[np.int64]]] = {}
@@ -78,7 +84,7 @@ class OpenBarriers:
 
 
 def open_barriers(
-    features: Features, assumed: AssumedValues, cell_size_m: float
+    features: Features, assumed: AssumedValues, grid: Grid
 ) -> OpenBarriers:
     """Cut gates out of barriers, join what touches and keep gaps open.
 
@@ -88,17 +94,18 @@ def open_barriers(
         Barriers, gates and buildings.
     assumed : AssumedValues
         Width of a gate, and how near is joined.
-    cell_size_m : float
-        Side of a cell [m]: gaps narrower than two cells are opened by hand.
+    grid : Grid
+        Where the cells are: gaps narrower than two of them are opened by hand.
 
     Returns
     -------
     OpenBarriers
         Pieces of barriers and the gaps between them.
     """
-    pieces, notices = _cut_at_gates(features, assumed, cell_size_m)
+    pieces, notices = _cut_at_gates(features, assumed, grid.cell_size_m)
     walls = features.closed_buildings
-    joined, gaps = _join_or_open(pieces, walls, assumed, cell_size_m)
+    joined, gaps = _join_or_open(pieces, walls, assumed, grid)
+    notices += _narrow_passages(features, assumed, grid.cell_size_m)
     return OpenBarriers(
         tuple(pieces + joined), walls.boundary, tuple(gaps), tuple(notices)
     )
@@ -176,12 +183,13 @@ def _join_or_open(
     pieces: list[tuple[int, Geometry]],
     buildings: Geometry,
     assumed: AssumedValues,
-    cell_size_m: float,
+    grid: Grid,
 ) -> tuple[list[tuple[int, Geometry]], list[_Gap]]:
     """Join ends that touch something, and note the gaps before other ends."""
     joined: list[tuple[int, Geometry]] = []
     gaps: list[_Gap] = []
     touch_m = assumed["drawing", "joined_m"]
+    cell_size_m = grid.cell_size_m
     for number, (index, line) in enumerate(pieces):
         if line.is_ring:
             continue
@@ -197,7 +205,7 @@ def _join_or_open(
             touched = [one for one in beside if one[1].distance(end.tip) <= touch_m]
             for _, other in touched:
                 foot = nearest_points(end.tip, other)[1]
-                inside = _into(foot, other, cell_size_m)
+                inside = _into(foot, other, grid)
                 joined.append((index, LineString([end.tip, foot, inside])))
             if touched:  # an end that touches one thing lets nothing round it
                 continue
@@ -231,14 +239,38 @@ def _ends_of(line: Geometry) -> tuple[_End, _End]:
     return ends[0], ends[1]
 
 
-def _into(foot: Point, shape: Geometry, cell_size_m: float) -> Point:
-    """Return a place far enough inside a building to lie in one of its cells."""
+def _into(foot: Point, shape: Geometry, grid: Grid) -> Point:
+    """Return the centre of the nearest cell that belongs to a building."""
     if shape.area == 0:
         return foot
-    core = shape.buffer(-0.71 * cell_size_m)
-    if core.is_empty or core.distance(foot) > 2 * cell_size_m:
+    reach = _JOINING_CELLS * grid.cell_size_m
+    cells = building_cells(shape.intersection(foot.buffer(reach)), grid)
+    if not cells.size:
         return foot
-    return nearest_points(foot, core)[1]
+    centres = [
+        Point(grid.centre_of(Cell(*divmod(int(cell), grid.columns)))) for cell in cells
+    ]
+    return min(centres, key=foot.distance)
+
+
+def _narrow_passages(
+    features: Features, assumed: AssumedValues, cell_size_m: float
+) -> list[Notice]:
+    """Return warnings for passages between walls that the cells may close."""
+    walls = [one for one in features.barriers if one.kind == "wall"]
+    found = []
+    for number, one in enumerate(walls):
+        for other in walls[number + 1 :]:
+            width_m = one.geometry.distance(other.geometry)
+            touch_m = assumed["drawing", "joined_m"]
+            if touch_m < width_m < _VANISHING_GAP_CELLS * cell_size_m:
+                text = (
+                    f"the passage between walls {one.id!r} and {other.id!r} is "
+                    f"{width_m:.1f} m wide, less than two cells: it may be taken as "
+                    "closed; use a finer grid, or draw a gate in it"
+                )
+                found.append(Notice("narrow_passage", text, f"barriers {one.id}"))
+    return found
 
 
 def _gap_before(

@@ -9,6 +9,11 @@ from shapely import Geometry
 
 from pathways.grid import Grid
 
+#: A building is thin where no circle of this radius fits into it; shorter bits of it
+#: than the second are corners [cells].
+_THIN_CELLS = 0.71
+_LONG_CELLS = 4.0
+
 _SAME_PLACE = 1e-9  # of a segment: two crossings nearer than this are a cell's corner
 
 
@@ -92,7 +97,7 @@ def _cells_of_polyline(
     rows: NDArray[np.float64], columns: NDArray[np.float64]
 ) -> NDArray[np.int64]:
     """Return rows and columns of the cells of a polyline given in cells."""
-    pieces = [np.floor([[rows[0], columns[0]]])]
+    pieces = [_cells_at(rows[0], columns[0], ends=len(rows) > 1)]
     for r0, c0, r1, c1 in zip(rows, columns, rows[1:], columns[1:], strict=False):
         crossings = np.concatenate([[0.0, 1.0], _crossings(r0, r1), _crossings(c0, c1)])
         crossings = np.unique(crossings)
@@ -103,12 +108,34 @@ def _cells_of_polyline(
                 np.column_stack([r0 + middles * (r1 - r0), c0 + middles * (c1 - c0)])
             )
         )
+    if len(rows) > 1:
+        pieces.append(_cells_at(rows[-1], columns[-1], ends=True)[::-1])
     cells = np.concatenate(pieces).astype(np.int64)
     # Where two cells touch at a corner only, the one beside both is needed too.
     moves = np.abs(np.diff(cells, axis=0))
     corners = np.flatnonzero(moves.all(axis=1))
     between = np.column_stack([cells[corners, 0], cells[corners + 1, 1]])
     return np.insert(cells, corners + 1, between, axis=0)
+
+
+def _cells_at(row: float, column: float, *, ends: bool) -> NDArray[np.float64]:
+    """Return the cell of a place; at the end of a line, every cell that it touches.
+
+    Two lines that meet on a corner of cells, or a ring that closes there, must share a
+    side, and each of them alone knows only its own way there.
+    """
+    own = np.floor([[row, column]])
+    if not ends:
+        return own
+    up = abs(row - round(row)) < _SAME_PLACE
+    left = abs(column - round(column)) < _SAME_PLACE
+    top = own[0, 0] if not up else round(row) - 1.0
+    side = own[0, 1] if not left else round(column) - 1.0
+    low = top + 1.0 if up else top
+    right = side + 1.0 if left else side
+    around = [[low, side], [top, side], [top, right], [low, right]]
+    unique = list(dict.fromkeys(map(tuple, around)))
+    return np.array([*unique, tuple(own[0])])
 
 
 def _crossings(first: float, last: float) -> NDArray[np.float64]:
@@ -119,3 +146,56 @@ def _crossings(first: float, last: float) -> NDArray[np.float64]:
         return np.empty(0)
     shares: NDArray[np.float64] = (whole - first) / (last - first)
     return shares
+
+
+def building_cells(building: Geometry, grid: Grid) -> NDArray[np.int64]:
+    """Return the cells of a building, so that no diagonal step leads through it.
+
+    A cell belongs to it when its centre does; parts too thin to hold centres take all
+    cells that their outline touches.
+
+    Parameters
+    ----------
+    building : shapely.Geometry
+        Ground plan.
+    grid : Grid
+        Where the cells are.
+
+    Returns
+    -------
+    ndarray of int64
+        Cell numbers, sorted.
+    """
+    return _joined_at_sides(
+        np.union1d(cells_inside(building, grid), _thin_parts(building, grid)), grid
+    )
+
+
+def _thin_parts(building: Geometry, grid: Grid) -> NDArray[np.int64]:
+    """Return the cells of parts of a building that are too thin to hold centres."""
+    reach = _THIN_CELLS * grid.cell_size_m
+    thick = building.buffer(-reach).buffer(1.5 * reach)
+    thin = [
+        part
+        for part in shapely.get_parts(building.difference(thick))
+        if part.length > _LONG_CELLS * grid.cell_size_m
+    ]
+    if not thin:
+        return np.empty(0, np.int64)
+    return np.concatenate([cells_along(part, grid) for part in thin])
+
+
+def _joined_at_sides(cells: NDArray[np.int64], grid: Grid) -> NDArray[np.int64]:
+    """Add cells so that those touching at a corner also touch at a side."""
+    taken = set(cells.tolist())
+    for cell in cells.tolist():
+        for sideways in (-1, 1):
+            below = cell + grid.columns
+            if (
+                below + sideways in taken
+                and below not in taken
+                and cell + sideways not in taken
+                and 0 <= cell % grid.columns + sideways < grid.columns
+            ):
+                taken.add(below)
+    return np.array(sorted(taken), np.int64)

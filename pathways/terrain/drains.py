@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -15,6 +15,8 @@ from pathways.assumed import AssumedValues
 from pathways.errors import Notice
 from pathways.features import Features, Inlet, Pipe, Tank
 from pathways.grid import Grid
+
+_ENDS_WORST_LAST = ("tank", "surface", "ground", "unknown", "water")
 
 #: Words in `Inlet.drains_to` that are no id.
 NO_IDS = ("unknown", "soakaway", "capped")
@@ -33,6 +35,7 @@ class Opening:
     geometry: Geometry
     drains_to: str
     captures: bool
+    comes_first: int = 0  # where two share a cell: the worse end has the greater number
 
     @property
     def outlet_is_unknown(self) -> bool:
@@ -300,7 +303,16 @@ def find_drains(
             for notice in (_loose_end(pipe, drains), _backwards(pipe, drains, grid))
             if notice is not None
         ]
-    return Drains(features, tuple(waters), reach_m, tuple(openings), tuple(notices))
+    ranked = [
+        replace(
+            one,
+            comes_first=_ENDS_WORST_LAST.index(
+                drains.lead_of(one, one.geometry.centroid).ends
+            ),
+        )
+        for one in openings
+    ]
+    return Drains(features, tuple(waters), reach_m, tuple(ranked), tuple(notices))
 
 
 def _opening_of(inlet: Inlet, features: Features) -> Opening:

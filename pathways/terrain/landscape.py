@@ -57,7 +57,7 @@ class Terrain:
     @cached_property
     def barriers(self) -> OpenBarriers:
         """Barriers with gates and gaps cut."""
-        return open_barriers(self.features, self.assumed, self.grid.cell_size_m)
+        return open_barriers(self.features, self.assumed, self.grid)
 
     @cached_property
     def drains(self) -> Drains:

@@ -22,6 +22,8 @@ def drawn_line(
     start: Point,
     cells: NDArray[np.int64],
     deviations: NDArray[np.float64] | None,
+    *,
+    smooth: bool = True,
 ) -> LineString:
     """Return the line of a way through cells.
 
@@ -37,6 +39,8 @@ def drawn_line(
     deviations : ndarray of float64, optional
         How far each cell's centre lies to the right of the way [cells]; None where the
         way follows the drainage steps.
+    smooth : bool
+        Leave out corners that hardly stand out; else every cell's centre is a corner.
 
     Returns
     -------
@@ -57,8 +61,10 @@ def drawn_line(
     inside = own is not None and ground.number(own) == cells[0]
     rest = places[1:] if inside and len(places) > 1 else places
     line = LineString(np.vstack([[start.x, start.y], rest]))
-    smooth = _SMOOTH_STEPS if deviations is None else _SMOOTH_GUIDED
-    return line.simplify(smooth * size)
+    if not smooth:
+        return line
+    reach = _SMOOTH_STEPS if deviations is None else _SMOOTH_GUIDED
+    return line.simplify(reach * size)
 
 
 def _to_the_right(places: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -96,12 +102,8 @@ def ending_at(line: LineString, shape: Geometry) -> LineString:
     if not met.is_empty:
         at = min(line.project(Point(place)) for place in shapely.get_coordinates(met))
         return cut_at(line, at)
-    *rest, last = line.coords
-    foot = nearest_points(Point(last), shape)[1]
-    if len(rest) > 1:  # the last cell touches the shape: its centre is no corner
-        foot = nearest_points(Point(rest[-1]), shape)[1]
-        return LineString([*rest, foot])
-    return LineString([*rest, foot])
+    foot = nearest_points(Point(line.coords[-1]), shape)[1]
+    return LineString([*line.coords, foot])
 
 
 def cut_at(line: LineString, distance_m: float) -> LineString:

@@ -69,6 +69,7 @@ def dye_lead(terrain: Terrain, opening: Opening, entered: Point) -> Lead | None:
         Ends in water where dye came out at water, culverted or not; else on the ground.
     """
     reach_m = terrain.observation_reach_m
+    found: Lead | None = None
     for observation in terrain.features.observations:
         if observation.kind != "dye_arrived":
             continue
@@ -80,7 +81,7 @@ def dye_lead(terrain: Terrain, opening: Opening, entered: Point) -> Lead | None:
         line = LineString([entered, *rest])
         water = terrain.water_near(place, reach_m, culverted=True)
         feature = None if water is None else terrain.features.watercourses[water]
-        return Lead(
+        lead = Lead(
             ends="surface" if feature is None else "water",
             via=(),
             lines=((observation.id, line),),
@@ -88,7 +89,10 @@ def dye_lead(terrain: Terrain, opening: Opening, entered: Point) -> Lead | None:
             receptor_kind="" if feature is None else feature.kind,
             place=place,
         )
-    return None
+        if feature is not None:
+            return lead
+        found = found or lead
+    return found
 
 
 def _poured_into(terrain: Terrain, observation: Observation) -> str | None:

@@ -14,14 +14,9 @@ from shapely import Geometry, Point
 from pathways.features import Features
 from pathways.grid import Cell, Grid
 from pathways.terrain.barriers import OpenBarriers
-from pathways.terrain.cells import cells_along, cells_inside
+from pathways.terrain.cells import building_cells, cells_along, cells_inside
 from pathways.terrain.drainage import END, GROUND, HOLE, step_offsets
 from pathways.terrain.drains import Opening
-
-#: A building is thin where no circle of this radius fits into it; shorter bits of it
-#: than the second are corners [cells].
-_THIN_CELLS = 0.71
-_LONG_CELLS = 4.0
 
 NOBODY = -1  # no barrier, water or opening in a cell
 
@@ -132,7 +127,8 @@ def condition(
     ground = Ground(
         grid, heights_m, roles, barrier_at, water_at, np.full(shape, NOBODY, np.int16)
     )
-    for index, opening in enumerate(openings):
+    by_rank = sorted(enumerate(openings), key=lambda one: one[1].comes_first)
+    for index, opening in by_rank:  # the worse of two in one cell is put in last
         if opening.captures:
             _open(ground, index, opening, barriers)
     _lower_to_neighbours(
@@ -206,42 +202,10 @@ def _building_cells(features: Features, grid: Grid) -> NDArray[np.int64]:
     only, a third cell joins them.
     """
     taken = [
-        _joined_at_sides(
-            np.union1d(cells_inside(part, grid), _thin_parts(part, grid)), grid
-        )
+        building_cells(part, grid)
         for part in shapely.get_parts(features.closed_buildings)
     ]
     return np.concatenate(taken) if taken else np.empty(0, np.int64)
-
-
-def _thin_parts(building: Geometry, grid: Grid) -> NDArray[np.int64]:
-    """Return the cells of parts of a building that are too thin to hold centres."""
-    reach = _THIN_CELLS * grid.cell_size_m
-    thick = building.buffer(-reach).buffer(1.5 * reach)
-    thin = [
-        part
-        for part in shapely.get_parts(building.difference(thick))
-        if part.length > _LONG_CELLS * grid.cell_size_m
-    ]
-    if not thin:
-        return np.empty(0, np.int64)
-    return np.concatenate([cells_along(part, grid) for part in thin])
-
-
-def _joined_at_sides(cells: NDArray[np.int64], grid: Grid) -> NDArray[np.int64]:
-    """Add cells so that those touching at a corner also touch at a side."""
-    taken = set(cells.tolist())
-    for cell in cells.tolist():
-        for sideways in (-1, 1):
-            below = cell + grid.columns
-            if (
-                below + sideways in taken
-                and below not in taken
-                and cell + sideways not in taken
-                and 0 <= cell % grid.columns + sideways < grid.columns
-            ):
-                taken.add(below)
-    return np.array(sorted(taken), np.int64)
 
 
 def _open(ground: Ground, index: int, opening: Opening, barriers: OpenBarriers) -> None:

@@ -20,10 +20,17 @@ _TREATED_AS_DOMESTIC = "The use of {} is not known; it is treated as a domestic 
 NOT_DRAWN = "not_drawn"
 
 
-def height_at(terrain: Terrain, place: Point) -> float:
-    """Return the measured height of the cell at a place [m]; NaN where unknown."""
-    cell = terrain.grid.cell_at(place.x, place.y)
-    return float("nan") if cell is None else float(terrain.grid.heights_m[cell])
+def drop_of(terrain: Terrain, way: Way, start: Point) -> float:
+    """Return how far a way falls, from its first known height to its last [m]."""
+    size = terrain.grid.cell_size_m
+    places = [start.coords[0]]
+    for leg in way.legs:
+        if leg.line.length > 0:
+            places += shapely.segmentize(leg.line, size).coords
+    cells = [terrain.grid.cell_at(*place) for place in places]
+    heights = [float(terrain.grid.heights_m[one]) for one in cells if one is not None]
+    known = [one for one in heights if one == one]  # NaN is no height
+    return known[0] - known[-1] if known else float("nan")
 
 
 def any_water_on_grid(terrain: Terrain) -> bool:
@@ -92,9 +99,11 @@ def _lines(shape: Geometry) -> list[LineString]:
     ]
 
 
-def passes_near(terrain: Terrain, start: Start, way: Way) -> tuple[Nearby, ...]:
-    """Return the wells, springs and inlets near a way, the nearest first."""
-    ground = ground_of(way, start)
+def passes_near(
+    terrain: Terrain, source: Source, start: Start, way: Way
+) -> tuple[Nearby, ...]:
+    """Return wells, springs and inlets near a source or its way, nearest first."""
+    ground = shapely.union_all([source.geometry, ground_of(way, start)])
     features, assumed = terrain.features, terrain.assumed
     near = [
         Nearby(id=one.id, kind=one.kind, distance_m=ground.distance(one.geometry))
@@ -111,10 +120,23 @@ def passes_near(terrain: Terrain, start: Start, way: Way) -> tuple[Nearby, ...]:
 
 
 def cautions_of(
-    terrain: Terrain, source: Source, way: Way, others: list[Other]
+    terrain: Terrain, source: Source, start: Start, way: Way, others: list[Other]
 ) -> tuple[str, ...]:
     """Return what a reader must know of one way."""
     cautions = list(way.cautions)
+    if start.kind == "door" and source.door is None:
+        cautions.append(
+            "No door of its building is drawn: the way is told from the nearest wall; "
+            "draw the door, for liquid may leave on another side."
+        )
+    cautions += [
+        f"The dye result {one.title or one.kind} does not say where the dye was "
+        "poured, so it decides nothing: give from_id."
+        for one in terrain.features.observations
+        if one.kind in ("dye_arrived", "dye_absent")
+        and one.from_id is None
+        and not one.geometry.length > 0
+    ]
     for one in others:
         if one.top and one.way.outcome == "enters_piped_drain":
             cautions.append(

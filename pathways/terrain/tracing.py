@@ -23,7 +23,7 @@ from pathways.terrain.surface import Role
 from pathways.terrain.telling import (
     any_water_on_grid,
     cautions_of,
-    height_at,
+    drop_of,
     passes_near,
     straight_line_m,
     surfaces_under,
@@ -203,7 +203,7 @@ def _told(
 ) -> Pathway:
     """Put together what is said of a source."""
     end = way.legs[-1].line.coords[-1] if way.legs else start.place.coords[0]
-    drop_m = height_at(terrain, start.place) - height_at(terrain, Point(end))
+    drop_m = drop_of(terrain, way, start.place)
     length_m = way.length_m
     why = way.why
     if why == "leaves_grid" and not any_water_on_grid(terrain):
@@ -227,9 +227,9 @@ def _told(
         hollows=way.hollows,
         start=(start.place.x, start.place.y),
         end=(float(end[0]), float(end[1])),
-        passes_near=passes_near(terrain, start, way),
+        passes_near=passes_near(terrain, source, start, way),
         alternatives=tuple(_alternative(one) for one in others),
-        cautions=cautions_of(terrain, source, way, others),
+        cautions=cautions_of(terrain, source, start, way, others),
         legs=way.legs,
         overtops_at_m=way.overtops_at_m,
     )

@@ -21,6 +21,10 @@ from pathways.terrain.surface import NOBODY, Ground, Role, open_cell_near
 #: Line and drainage network may end this many cells apart before a reader is told.
 _PARTED_CELLS = 5
 
+#: A way on which no two heights differ by this is led by nothing: heights are given to
+#: about this much [m].
+_FLAT_M = 0.01
+
 PARTED = (
     "The line and the network of steepest steps part on the way: here the ground "
     "hardly decides where liquid runs."
@@ -132,6 +136,7 @@ def follow(
         if cell is None:
             return _off_ground(terrain, way, place)
         run = _run(flow, place, cell, by_fall=premise.by_fall)
+        run = _kept_off_walls(terrain, flow, run)
         met = meeting(terrain, run.line, seen) if premise.as_seen else None
         if met is not None and _walled_off(terrain, flow, run, met[1], premise):
             met = None
@@ -191,6 +196,15 @@ def _run(flow: Flow, place: Point, cell: int, *, by_fall: bool) -> _Run:
     parted = ends_m > _PARTED_CELLS * size
     line = drawn_line(flow.ground, place, guided, deviations)
     return _Run(guided, line, parted)
+
+
+def _kept_off_walls(terrain: Terrain, flow: Flow, run: _Run) -> _Run:
+    """Redraw a line that cuts a corner over a barrier which its cells go round."""
+    if not terrain.barriers.crossed_by(run.line):
+        return run
+    start = Point(run.line.coords[0])
+    line = drawn_line(flow.ground, start, run.cells, None, smooth=False)
+    return replace(run, line=line)
 
 
 def _ending(ground: Ground, cell: int) -> tuple[int, int, int]:
@@ -279,6 +293,9 @@ def _to_the_end(
         return way.and_then(Leg(kind="surface", line=ending_at(line, shape))), index
     whys = {Role.EDGE: "leaves_grid", Role.BESIDE_NO_DATA: "meets_no_data"}
     why = whys.get(Role(role), "shut_in")
+    heights = flow.ground.heights_m.ravel()[cells]
+    if why == "leaves_grid" and len(cells) > 1 and np.ptp(heights) < _FLAT_M:
+        why = "ground_too_flat"
     return way.and_then(leg, why=why, ends=True), None
 
 
@@ -301,7 +318,7 @@ def _down(
     lead = by_dye or terrain.drains.lead_of(it, entered)
     legs = tuple(
         Leg(
-            kind="observed" if by_dye else "pipe" if through else "joined",
+            kind="pipe" if through else "joined",
             line=line,
             through=through,
         )
