@@ -817,6 +817,7 @@ def tie(covers, columns, seed, errors, levels, inverse):
 @kernel
 def run_realisations(
     starts,
+    active,
     seeds,
     heights,
     covers,
@@ -838,7 +839,7 @@ def run_realisations(
     reached,
     lengths,
 ):
-    """Trace each source in each realisation, through drains too.
+    """Trace the active sources in each realisation, through drains too.
 
     `ends_at` gives each end cell its number; numbers of openings come first, and
     `onward_cells` (source, opening) leads from each to the cell where its drains come
@@ -852,7 +853,8 @@ def run_realisations(
         seed = seeds[number]
         if len(levels) > 0:
             tie(covers, columns, seed, errors, levels, inverse)
-        for source in range(starts.size):
+        for entry in range(active.size):
+            source = active[entry]
             cell = starts[source]
             length = 0.0
             end = other_ends[2]
@@ -890,8 +892,8 @@ def run_realisations(
                     end = onward_ends[source, last]
                     break
                 cell = onward_cells[source, last]
-            reached[number, source] = end
-            lengths[number, source] = length
+            reached[number, entry] = end
+            lengths[number, entry] = length
     return trace
 
 

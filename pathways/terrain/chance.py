@@ -8,7 +8,6 @@ traced from its start to its end, drains included, and what is reached is counte
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import islice
 from typing import Final
 
 import numpy as np
@@ -73,30 +72,50 @@ def arrivals(
     running = versions.blocks(
         begins, [volumes_l[number] for number in usable], visits, threads
     )
-    for block in islice(running, max(1, most // BLOCK)):
+    block = next(running)
+    for _ in range(max(1, most // BLOCK) - 1):
         blocks.append(block)
-        if _known(versions, blocks):
+        unknown = [
+            place
+            for place in block.active
+            if not _known(versions, _of_place(blocks, int(place)))
+        ]
+        if not unknown:
             break
+        block = running.send(np.array(unknown, np.int64))
+    else:
+        blocks.append(block)
     running.close()
     found: list[Arrival | None] = [None] * len(starts)
     for place, number in enumerate(usable):
         found[number] = _arrival(
             versions,
-            Block(
-                np.concatenate([one.reached[:, place] for one in blocks]),
-                np.concatenate([one.lengths[:, place] for one in blocks]),
-            ),
+            _of_place(blocks, place),
             visits[place],
             int(begins[place]),
         )
     return tuple(found)
 
 
-def _known(versions: Versions, blocks: list[Block]) -> bool:
-    """Whether every share that reaches water is known well enough."""
-    water = versions.is_water(np.concatenate([one.reached for one in blocks]))
-    shares = [share_of(int(one.sum()), len(one)) for one in water.T]
-    return all((one.high - one.low) / 2 <= WANTED_HALF_WIDTH for one in shares)
+def _of_place(blocks: list[Block], place: int) -> Block:
+    """Return what one place reached in all the versions in which it was run."""
+    mine = [
+        (block, int(np.flatnonzero(block.active == place)[0]))
+        for block in blocks
+        if place in block.active
+    ]
+    return Block(
+        np.array([place]),
+        np.concatenate([block.reached[:, entry] for block, entry in mine]),
+        np.concatenate([block.lengths[:, entry] for block, entry in mine]),
+    )
+
+
+def _known(versions: Versions, block: Block) -> bool:
+    """Whether the share that reaches water is known well enough."""
+    water = versions.is_water(block.reached)
+    share = share_of(int(water.sum()), len(water))
+    return (share.high - share.low) / 2 <= WANTED_HALF_WIDTH
 
 
 def _arrival(

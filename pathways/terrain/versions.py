@@ -32,7 +32,7 @@ from pathways.terrain.surface import Role, open_cell_near
 from pathways.terrain.way import tank_is_sure
 
 #: Versions are run in blocks of this many.
-BLOCK: Final = 200
+BLOCK: Final = 100
 #: A trace that looks at more cells than this is repeated on the routed grid.
 BUDGET_CELLS: Final = 150_000
 #: Correlation at the distance that is called a range.
@@ -104,8 +104,9 @@ class Ties:
 
 @dataclass(frozen=True)
 class Block:
-    """What each source reached in some versions, and over what length [cells]."""
+    """What some sources reached in some versions, and over what length [cells]."""
 
+    active: NDArray[np.int64]
     reached: NDArray[np.int16]
     lengths: NDArray[np.float32]
 
@@ -284,8 +285,10 @@ class Versions:
         volumes_l: Sequence[float | None],
         visits: NDArray[np.int32],
         threads: int,
-    ) -> Generator[Block, None, None]:
+    ) -> Generator[Block, NDArray[np.int64], None]:
         """Yield what sources reach, block by block of versions, without end.
+
+        Which sources are run in the next block is sent in; all are in the first.
 
         Parameters
         ----------
@@ -308,6 +311,7 @@ class Versions:
         tied = ErrorModel(model.classes, ties.cells)
         workers = [_Worker(self, tied, ties, starts, volumes_l) for _ in range(threads)]
         done = 0
+        active = np.arange(starts.size)
         with ThreadPoolExecutor(threads) as pool:
             while True:
                 numbers = range(done, done + BLOCK)
@@ -315,7 +319,7 @@ class Versions:
                     [seed_of(self.farm_id, number) for number in numbers], np.uint64
                 )
                 jobs = [
-                    pool.submit(worker.run, part)
+                    pool.submit(worker.run, part, active)
                     for worker, part in zip(
                         workers, np.array_split(seeds, threads), strict=True
                     )
@@ -325,7 +329,8 @@ class Versions:
                     visits += worker.visits
                     worker.visits[:] = 0
                 done += BLOCK
-                yield Block(
+                active = yield Block(
+                    active,
                     np.concatenate([one.reached for one in parts]),
                     np.concatenate([one.lengths for one in parts]),
                 )
@@ -371,13 +376,14 @@ class _Worker:
         )
         self.visits = np.zeros((starts.size, self._tracer.heights.size), np.int32)
 
-    def run(self, seeds: NDArray[np.uint64]) -> Block:
-        """Trace all sources in some versions; what looks at too much, by routing."""
+    def run(self, seeds: NDArray[np.uint64], active: NDArray[np.int64]) -> Block:
+        """Trace some sources in some versions; what looks at too much, by routing."""
         tracer = self._tracer
-        reached = np.empty((seeds.size, self._starts.size), np.int16)
-        lengths = np.empty((seeds.size, self._starts.size), np.float32)
+        reached = np.empty((seeds.size, active.size), np.int16)
+        lengths = np.empty((seeds.size, active.size), np.float32)
         tracer.traces = kernels.run_realisations(
             self._starts,
+            active,
             seeds,
             tracer.heights,
             tracer.covers,
@@ -401,11 +407,11 @@ class _Worker:
         )
         for run in np.flatnonzero((reached == self._others[1]).any(axis=1)):
             drainage = self._routed(seeds[run])
-            for source in np.flatnonzero(reached[run] == self._others[1]):
-                reached[run, source], lengths[run, source] = self._follow(
-                    drainage, int(source)
+            for entry in np.flatnonzero(reached[run] == self._others[1]):
+                reached[run, entry], lengths[run, entry] = self._follow(
+                    drainage, int(active[entry])
                 )
-        return Block(reached, lengths)
+        return Block(active, reached, lengths)
 
     def _routed(self, seed: np.uint64) -> Drainage:
         """Route one version of the whole grid."""
