@@ -111,11 +111,15 @@ def move_to(grid: Grid, source: CRS) -> Move:
     if not group.transformers:
         raise CrsError(msg)
     best = group.transformers[0]
-    known = best.accuracy >= 0.0 and "Ballpark" not in best.description
+    # Conversions move places within one datum and are exact; PROJ 9.8 gives them no
+    # accuracy, earlier ones nought.
+    steps = best.operations or ()
+    exact = bool(steps) and all(one.type_name == "Conversion" for one in steps)
+    known = exact or (best.accuracy >= 0.0 and "Ballpark" not in best.description)
     return Move(
         source,
         best.description,
-        best.accuracy if known else None,
+        max(0.0, best.accuracy) if known else None,
         group.best_available,
         best,
     )
