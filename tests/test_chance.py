@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -328,3 +329,88 @@ def test_all_ends_together_are_all_versions(plane, terrain):
     (arrival,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
     runs = arrival.reaches_water.runs
     assert sum(one.share.hits for one in arrival.ends) == runs
+
+
+# What the map and the layers show of it
+
+
+def test_squares_count_each_version_once(plane, terrain):
+    farm = terrain(
+        plane(crown, cell_size_m=0.5),
+        watercourses=[stream("north", 95.0), stream("south", 5.0)],
+    )
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
+    assert arrival.reach.side == 4
+    assert arrival.reach.shares.max() <= 1.0
+    row, column, shares = arrival.reach.squares(farm.grid.columns, 0.95)
+    start = (int((100.0 - 50.0) // 2.0), int(50.5 // 2.0))
+    assert start in set(zip(row.tolist(), column.tolist(), strict=True))
+    assert (shares >= 0.95).all()
+
+
+def test_squares_are_the_same_however_a_version_was_traced(plane, terrain, monkeypatch):
+    rough = np.random.default_rng(2).normal(0, 0.05, (100, 100))
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.005 * north + 0.0 * east + rough),
+        watercourses=[stream("south", 5.0)],
+    )
+    place = [Point(50.5, 60.5)]
+    (lazy,) = arrivals(versions_of(farm), place, [None], most=100)
+    monkeypatch.setattr("pathways.terrain.versions.BUDGET_CELLS", 30)
+    (routed,) = arrivals(versions_of(farm), place, [None], most=100)
+    np.testing.assert_array_equal(routed.reach.blocks, lazy.reach.blocks)
+    np.testing.assert_array_equal(routed.reach.shares, lazy.reach.shares)
+
+
+def test_picture_of_how_sure_lies_where_the_squares_are(plane, terrain):
+    """Placement against pyproj, at the corners of the picture: within a square."""
+    from pyproj import CRS, Transformer
+
+    from pathways.pages.certainty import reach_picture
+
+    farm = terrain(plane(crown), watercourses=[stream("south", 5.0)])
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
+    crs = CRS.from_epsg(27700)
+    grid = replace(
+        farm.grid, west_m=80_000.0, north_m=10_100.0, crs=crs.to_wkt(), crs_name="x"
+    )
+    (south, west), (north, east) = reach_picture(grid, arrival)["corners"]
+    to_grid = Transformer.from_crs(4326, crs, always_xy=True)
+    row, column, _ = arrival.reach.squares(grid.columns, 0.05)
+    side = arrival.reach.side * grid.cell_size_m
+    left, top = to_grid.transform(west, north)
+    right, bottom = to_grid.transform(east, south)
+    # Two clear squares stand about it, and it is turned a little against the grid.
+    assert left == pytest.approx(80_000 + (column.min() - 2) * side, abs=6 * side)
+    assert top == pytest.approx(10_100 - (row.min() - 2) * side, abs=6 * side)
+    assert right == pytest.approx(80_000 + (column.max() + 3) * side, abs=6 * side)
+    assert bottom == pytest.approx(10_100 - (row.max() + 3) * side, abs=6 * side)
+
+
+def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
+    from pathways.assessment import Assessment, Farm
+    from pathways.features import Source
+    from pathways.io._reach import BANDS, reach_rows
+    from pathways.settings import Settings
+    from pathways.terrain.tracing import trace
+
+    source = Source(id="F1", kind="other", geometry=Point(50.5, 60.5))
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.1 * north + 0.0 * east),
+        sources=[source],
+        watercourses=[stream("south", 5.0)],
+    )
+    (pathway,) = trace(farm)
+    told = arrivals(versions_of(farm), [Point(pathway.start)], [None])
+    assessment = Assessment(
+        farm=Farm(farm.grid, farm.features, Settings()),
+        pathways=(replace(pathway, arrivals=told),),
+        sites=(),
+        assumptions=(),
+        notices=(),
+    )
+    rows = list(reach_rows(assessment))
+    assert [row["band"] for row, _ in rows] == list(BANDS)
+    for (_, wide), (_, narrow) in itertools.pairwise(rows):
+        assert wide.buffer(0.01).covers(narrow)
+    assert rows[0][1].contains(source.geometry.buffer(0.1))

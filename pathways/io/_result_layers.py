@@ -16,6 +16,7 @@ import shapely
 from shapely import Geometry, LineString, MultiPolygon, Point, Polygon
 
 from pathways.assessment import Assessment
+from pathways.io._reach import reach_rows
 from pathways.io.results import results_document
 from pathways.terrain.pathway import OUTCOMES, Leg
 
@@ -60,6 +61,7 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         ),
         "existing": "boolean",
     },
+    "reach": _fields(integer="pathway", text="source_id scenario", real="band"),
     "setbacks": _fields(text="rule citation", real="distance_m"),
     "hollows": _fields(
         integer="pathway",
@@ -85,6 +87,7 @@ DESCRIPTIONS: Final[Mapping[str, str]] = {
     "pathway_legs": "The same ways by leg: over the ground, through a pipe, as seen",
     "alternatives": "Other ways that the same liquid may take, and why",
     "sites": "Sites for pad and bed in order, with the rules that they do not meet",
+    "reach": "Ground that at least a share of the versions of the ground passes",
     "setbacks": "Areas within the distances of the rules",
     "hollows": "Hollows on the way, which fill before liquid goes on",
     "sources": "Where a spill can begin, with the worst outcome of its pathways",
@@ -128,6 +131,7 @@ def result_layers(
             (row, site.footprint)
             for site, row in zip(assessment.sites, document["sites"], strict=True)
         ],
+        "reach": list(reach_rows(assessment)),
         "setbacks": [
             ({"rule": rule, "citation": citation, "distance_m": distance_m}, area)
             for rule, citation, distance_m, area in setbacks
@@ -218,7 +222,7 @@ def _source_layers(assessment: Assessment) -> dict[str, _Found]:
 _GEOMETRY_TYPES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
     **dict.fromkeys(("hollows", "sources", "ends"), "Point"),
-    **dict.fromkeys(("sites", "setbacks", "source_areas"), "MultiPolygon"),
+    **dict.fromkeys(("sites", "setbacks", "source_areas", "reach"), "MultiPolygon"),
 }
 
 

@@ -95,6 +95,17 @@ LAYER_LOOKS: Final[Mapping[str, LayerLook]] = {
     "pathway_legs": LayerLook("line", LEG_LOOKS, "kind"),
     "alternatives": LayerLook("line", OUTCOME_LOOKS, "outcome"),
     "sites": LayerLook("fill", VERDICT_LOOKS, "meets_rules"),
+    "reach": LayerLook(
+        "fill",
+        {
+            "0.05": Look("5 of 100 versions", "254,232,56,150", hatch="solid"),
+            "0.25": Look("25 of 100 versions", "188,175,111,170", hatch="solid"),
+            "0.5": Look("50 of 100 versions", "124,123,120,185", hatch="solid"),
+            "0.75": Look("75 of 100 versions", "65,77,107,200", hatch="solid"),
+            "0.95": Look("95 of 100 versions", "0,34,78,215", hatch="solid"),
+        },
+        "band",
+    ),
     "setbacks": LayerLook("fill", {"": Look("Setback", _PURPLE, "3;1.5", 0.4)}),
     "hollows": LayerLook("marker", {"": Look("Hollow", _SKY_BLUE, shape="circle")}),
     "sources": LayerLook("marker", OUTCOME_LOOKS, "outcome"),

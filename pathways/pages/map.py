@@ -14,6 +14,7 @@ from pathways.assessment import Assessment, Assumption
 from pathways.errors import Notice
 from pathways.features import Feature, Features
 from pathways.pages import palette, words
+from pathways.pages.certainty import reach_picture
 from pathways.pages.naming import called, verdict_of, way_title
 from pathways.pages.offline import (
     OfflineFigure,
@@ -124,7 +125,23 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "words": dict(words.PAGE),
         "names": dict(words.LAYERS),
         "relief_note": steeper if ground.times_steeper > 1 else "",
-        "styles": {"hollow": dict(palette.HOLLOW), "site": dict(palette.SITE)},
+        "styles": {
+            "hollow": dict(palette.HOLLOW),
+            "site": dict(palette.SITE),
+            "parts": dict(palette.PARTS),
+        },
+        "reach_bands": [
+            {
+                "says": words.REACH_BAND.format(share=round(100 * share)),
+                "style": palette.area(
+                    "#444444", f"#{red:02X}{green:02X}{blue:02X}", opacity / 255
+                ),
+            }
+            for share, (red, green, blue, opacity) in zip(
+                palette.REACH_BANDS, palette.REACH_COLOURS, strict=True
+            )
+        ],
+        "reach_parts": words.REACH_PARTS,
         "leg_words": dict(words.LEGS),
         "layers": [*_layers(farm.features, places)],
         "ways": _ways(assessment, places),
@@ -205,11 +222,31 @@ def _letter(number: int) -> str:
     return (_letter(more - 1) if more else "") + _ALPHABET[last]
 
 
+def _unsure(pathway: Pathway) -> str:
+    """Say beside the verdict that the ground cannot decide, or nothing."""
+    undecided = any(not one.decided for one in pathway.arrivals)
+    return words.UNDECIDED if undecided else ""
+
+
+def _reach(pathway: Pathway, places: Places) -> Values:
+    """Return the picture of the more cautious scenario, and where its ways part."""
+    if not pathway.arrivals:
+        return {"reach": None, "parts": None}
+    arrival = pathway.arrivals[0]
+    parts = arrival.parts_at
+    return {
+        "reach": reach_picture(places.grid, arrival),
+        "parts": None if parts is None else places.point(*parts),
+    }
+
+
 def _way(pathway: Pathway, features: Features, places: Places) -> Values:
     return {
         "title": way_title(pathway),
         "outcome": words.OUTCOMES[pathway.outcome],
         "verdict": verdict_of(pathway, features),
+        "unsure": _unsure(pathway),
+        **_reach(pathway, places),
         "length": words.metres(pathway.length_m),
         "style": dict(palette.OUTCOMES[pathway.outcome]),
         "legs": _legs(pathway.legs, places),

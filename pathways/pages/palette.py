@@ -118,6 +118,22 @@ FEATURES: Final[Mapping[str | tuple[str, str], Style]] = {
     "sources": area("#000000", "#FFFFFF", 0.35),
 }
 
+#: Shares of the versions of the ground from which a cell is shown, and the colours of
+#: the bands (red, green, blue, opacity). Cividis, light to dark: Nunez, Anderton &
+#: Renslow 2018, doi 10.1371/journal.pone.0199239 (values from memory); readable in grey
+#: and by people who see few colours.
+REACH_BANDS: Final = (0.05, 0.25, 0.5, 0.75, 0.95)
+REACH_COLOURS: Final = (
+    (254, 232, 56, 150),
+    (188, 175, 111, 170),
+    (124, 123, 120, 185),
+    (65, 77, 107, 200),
+    (0, 34, 78, 215),
+)
+
+#: Where ways over the versions of the ground part.
+PARTS: Final = mark("triangle", "#FEE838")
+
 #: A hollow that fills before liquid goes on.
 HOLLOW: Final = mark("circle", SKY_BLUE)
 

@@ -22,6 +22,7 @@ class Places:
     """Turns places of the farm's grid into latitude and longitude."""
 
     def __init__(self, grid: Grid) -> None:
+        self.grid = grid
         self._transformer = Transformer.from_crs(grid.crs, "EPSG:4326", always_xy=True)
 
     def geometry(self, geometry: Geometry) -> dict[str, Any]:

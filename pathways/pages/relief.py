@@ -31,7 +31,7 @@ MOST_PIXELS: Final = 4_000_000
 #: Control points along each side of the grid.
 LATTICE: Final = 9
 
-_MERCATOR: Final = "EPSG:3857"
+MERCATOR: Final = "EPSG:3857"
 
 #: Light from the north-west, 45 degrees up: common practice in cartography, without
 #: which most people see hills as hollows.
@@ -73,11 +73,11 @@ def relief(grid: Grid) -> Relief:
     grey = shade(heights_m, cell_size_m, times_steeper)
     known = np.where(np.isfinite(heights_m), 255, 0).astype(np.uint8)
     picture, transform = warped(np.stack([grey, known]), grid, cell_size_m)
-    corners = Transformer.from_crs(_MERCATOR, "EPSG:4326", always_xy=True)
+    corners = Transformer.from_crs(MERCATOR, "EPSG:4326", always_xy=True)
     rows, columns = picture.shape[1:]
     west, north = corners.transform(*(transform * (0, 0)))
     east, south = corners.transform(*(transform * (columns, rows)))
-    return Relief(_data_uri(picture), (south, west), (north, east), times_steeper)
+    return Relief(data_uri(picture), (south, west), (north, east), times_steeper)
 
 
 def shade(
@@ -97,7 +97,10 @@ def shade(
 
 
 def warped(
-    bands: NDArray[np.uint8], grid: Grid, cell_size_m: float
+    bands: NDArray[np.uint8],
+    grid: Grid,
+    cell_size_m: float,
+    resampling: Resampling = Resampling.bilinear,
 ) -> tuple[NDArray[np.uint8], Affine]:
     """Return bands of a grid's ground in Web Mercator, and where they lie there.
 
@@ -109,6 +112,8 @@ def warped(
         Where the first cell lies.
     cell_size_m : float
         Side of one cell of `bands` [m].
+    resampling : Resampling
+        How values between cells are found; the last band stays either known or not.
     """
     rows, columns = bands.shape[1:]
     row, column = (
@@ -117,7 +122,7 @@ def warped(
             np.linspace(0, rows, LATTICE), np.linspace(0, columns, LATTICE)
         )
     )
-    to_mercator = Transformer.from_crs(grid.crs, _MERCATOR, always_xy=True)
+    to_mercator = Transformer.from_crs(grid.crs, MERCATOR, always_xy=True)
     x, y = to_mercator.transform(
         grid.west_m + column * cell_size_m,
         grid.north_m - row * cell_size_m,
@@ -134,14 +139,15 @@ def warped(
         gcps=[
             GroundControlPoint(*point) for point in zip(row, column, x, y, strict=True)
         ],
-        src_crs=_MERCATOR,
-        dst_crs=_MERCATOR,
+        src_crs=MERCATOR,
+        dst_crs=MERCATOR,
         dst_transform=transform,
-        resampling=Resampling.bilinear,
+        resampling=resampling,
         tolerance=0.01,
     )
-    # Half-clear edges would be ground that is half known.
-    picture[-1] = np.where(picture[-1] > 127, 255, 0)  # noqa: PLR2004
+    if resampling == Resampling.bilinear:
+        # Half-clear edges would be ground that is half known.
+        picture[-1] = np.where(picture[-1] > 127, 255, 0)  # noqa: PLR2004
     return picture, transform
 
 
@@ -190,8 +196,9 @@ def _times_steeper(heights_m: NDArray[np.float64], cell_size_m: float) -> float:
     return float(round(min(max(_SEEN_AS_STEEP / steep, 1.0), _MOST_TIMES_STEEPER)))
 
 
-def _data_uri(picture: NDArray[np.uint8]) -> str:
-    image = Image.fromarray(np.moveaxis(picture, 0, -1), "LA")
+def data_uri(picture: NDArray[np.uint8], mode: str = "LA") -> str:
+    """Return bands of a picture as a PNG inside an address."""
+    image = Image.fromarray(np.moveaxis(picture, 0, -1), mode)
     stored = io.BytesIO()
     image.save(stored, "PNG", optimize=True)
     return "data:image/png;base64," + base64.b64encode(stored.getvalue()).decode()

@@ -109,10 +109,20 @@ LAYERS: Final[Mapping[str, str]] = {
     "spot_levels": "Surveyed heights",
     "observations": "Seen on the ground",
     "ways": "Where a spill runs",
+    "reach": "How sure that is: versions of the ground that pass here",
     "alternatives": "Other ways it may take",
     "hollows": "Hollows that fill first",
     "sites": "Sites for a pad and bed",
 }
+
+#: Stands beside the verdict of a way whose end the heights do not decide.
+UNDECIDED: Final = (
+    "The ground cannot decide where all of it goes: see how sure that is, below."
+)
+
+#: Bands of the picture of how sure a way is, and where the versions part.
+REACH_BAND: Final = "{share} of 100 versions or more"
+REACH_PARTS: Final = "Here the ways of the versions part most"
 
 #: What a kind is called in a sentence, where it is not the kind itself.
 KINDS: Final[Mapping[str, str]] = {

@@ -836,6 +836,9 @@ def run_realisations(
     budget,
     pools,
     visits,
+    block_side,
+    block_visits,
+    block_marks,
     reached,
     lengths,
 ):
@@ -844,7 +847,8 @@ def run_realisations(
     `ends_at` gives each end cell its number; numbers of openings come first, and
     `onward_cells` (source, opening) leads from each to the cell where its drains come
     out, or -1 where they end in `onward_ends`. `other_ends` are the numbers of: shut
-    in, over budget, drains in a circle. Adds to `visits` (source, cell) and writes the
+    in, over budget, drains in a circle. Adds to `visits` (source, cell) and, once for
+    each realisation, to `block_visits` (source, square block of cells), and writes the
     end and length [cells] of each source in each realisation. Returns the number of the
     last trace.
     """
@@ -858,6 +862,7 @@ def run_realisations(
             cell = starts[source]
             length = 0.0
             end = other_ends[2]
+            mine = trace + 1  # marks the blocks of this source in this realisation
             for _ in range(openings + 2):
                 trace += 1
                 status, count, _, _, _ = trace_lazily(
@@ -880,6 +885,10 @@ def run_realisations(
                     break
                 for place in range(count):
                     visits[source, way[place]] += 1
+                    block = block_of(way[place], columns, block_side)
+                    if block_marks[block] != mine:
+                        block_marks[block] = mine
+                        block_visits[source, block] += 1
                 length += _chords(way, count, columns)
                 if status == SHUT_IN:
                     end = other_ends[0]
@@ -895,6 +904,13 @@ def run_realisations(
             reached[number, entry] = end
             lengths[number, entry] = length
     return trace
+
+
+@kernel
+def block_of(cell, columns, side):
+    """Return the number of the square block of cells that holds a cell."""
+    across = (columns + side - 1) // side
+    return cell // columns // side * across + cell % columns // side
 
 
 @kernel

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from shapely import Point
 
 from pathways.terrain.drainage import PIT
-from pathways.terrain.pathway import Arrival, End
+from pathways.terrain.pathway import Arrival, End, Reach
 from pathways.terrain.shares import share_of
 from pathways.terrain.surface import open_cell_near
 from pathways.terrain.versions import BLOCK, Block, Versions
@@ -68,9 +68,14 @@ def arrivals(
         return tuple(None for _ in starts)
     begins = np.array([cells[number] for number in usable], np.int64)
     visits = np.zeros((begins.size, ground.roles.size), np.int32)
+    block_visits = np.zeros((begins.size, versions.blocks), np.int32)
     blocks: list[Block] = []
-    running = versions.blocks(
-        begins, [volumes_l[number] for number in usable], visits, threads
+    running = versions.runs(
+        begins,
+        [volumes_l[number] for number in usable],
+        visits,
+        block_visits,
+        threads,
     )
     block = next(running)
     for _ in range(max(1, most // BLOCK) - 1):
@@ -92,6 +97,7 @@ def arrivals(
             versions,
             _of_place(blocks, place),
             visits[place],
+            block_visits[place],
             int(begins[place]),
         )
     return tuple(found)
@@ -119,7 +125,11 @@ def _known(versions: Versions, block: Block) -> bool:
 
 
 def _arrival(
-    versions: Versions, block: Block, visits: NDArray[np.int32], start: int
+    versions: Versions,
+    block: Block,
+    visits: NDArray[np.int32],
+    block_visits: NDArray[np.int32],
+    start: int,
 ) -> Arrival:
     """Return what was counted for one place."""
     runs = len(block.reached)
@@ -139,6 +149,7 @@ def _arrival(
         low, middle, high = np.quantile(lengths_m, [0.05, 0.5, 0.95])
         quantiles = (float(low), float(middle), float(high))
     visited = np.flatnonzero(visits)
+    reached = np.flatnonzero(block_visits)
     parts_at, parts_near = _parting(versions, visits, start, runs)
     return Arrival(
         scenario=versions.scenario.name,
@@ -149,6 +160,11 @@ def _arrival(
         parts_at=parts_at,
         parts_near=parts_near,
         visited=(visited, (visits[visited] / runs).astype(np.float32)),
+        reach=Reach(
+            versions.block_side,
+            reached,
+            (block_visits[reached] / runs).astype(np.float32),
+        ),
     )
 
 

@@ -88,6 +88,46 @@ class End:
     share: Share
 
 
+@dataclass(frozen=True)
+class Reach:
+    """In what share of the versions of the ground each square of it is passed.
+
+    Parameters
+    ----------
+    side : int
+        Side of the squares [cells].
+    blocks : ndarray of int64
+        Numbers of the squares that any version passes, counted by rows of squares.
+    shares : ndarray of float32
+        Share of the versions that pass each.
+    """
+
+    side: int
+    blocks: NDArray[np.int64]
+    shares: NDArray[np.float32]
+
+    def squares(
+        self, columns: int, least: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float32]]:
+        """Return row, column and share of the squares from a share on.
+
+        Parameters
+        ----------
+        columns : int
+            Columns of the grid [cells].
+        least : float
+            Share of the versions.
+
+        Returns
+        -------
+        tuple of ndarray
+            Rows and columns of squares, and their shares.
+        """
+        shown = self.shares >= least
+        row, column = np.divmod(self.blocks[shown], -(-columns // self.side))
+        return row, column, self.shares[shown]
+
+
 @dataclass(frozen=True, kw_only=True)
 class Arrival:
     """What a source's liquid reaches under one scenario of the error.
@@ -107,6 +147,7 @@ class Arrival:
     parts_at: tuple[float, float] | None
     parts_near: str
     visited: tuple[NDArray[np.int64], NDArray[np.float32]]
+    reach: Reach
 
     @property
     def decided(self) -> bool:

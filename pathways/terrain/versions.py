@@ -35,6 +35,8 @@ from pathways.terrain.way import tank_is_sure
 BLOCK: Final = 100
 #: A trace that looks at more cells than this is repeated on the routed grid.
 BUDGET_CELLS: Final = 150_000
+#: Side of the blocks in which ways are counted together, if cells are smaller [m].
+_BLOCK_SIDE_M: Final = 2.0
 #: Correlation at the distance that is called a range.
 _AT_RANGE: Final = 0.05
 
@@ -172,6 +174,29 @@ class Versions:
         """Return the number of an end that is neither water nor a drain."""
         return self.ends.index(("", kind))
 
+    @property
+    def block_side(self) -> int:
+        """Side of the blocks in which ways are counted together [cells].
+
+        Ways of two versions that run a step beside each other are the same way.
+        """
+        return max(1, round(_BLOCK_SIDE_M / self.terrain.grid.cell_size_m))
+
+    @property
+    def blocks(self) -> int:
+        """Number of blocks."""
+        grid, side = self.terrain.grid, self.block_side
+        return -(-grid.rows // side) * -(-grid.columns // side)
+
+    def blocks_of(self, cells: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Return the number of the block of each cell."""
+        columns, side = self.terrain.grid.columns, self.block_side
+        across = -(-columns // side)
+        numbers: NDArray[np.int64] = (
+            cells // columns // side * across + cells % columns // side
+        )
+        return numbers
+
     def is_water(self, reached: NDArray[np.int16]) -> NDArray[np.bool_]:
         """Return where the number of an end is that of a watercourse."""
         first = len(self.terrain.drains.openings)
@@ -279,11 +304,12 @@ class Versions:
         covariances += np.diag(levels[:, 1] ** 2)
         return Ties(cells, levels, np.linalg.pinv(covariances))
 
-    def blocks(
+    def runs(
         self,
         starts: NDArray[np.int64],
         volumes_l: Sequence[float | None],
         visits: NDArray[np.int32],
+        block_visits: NDArray[np.int32],
         threads: int,
     ) -> Generator[Block, NDArray[np.int64], None]:
         """Yield what sources reach, block by block of versions, without end.
@@ -297,7 +323,9 @@ class Versions:
         volumes_l : sequence of float or None
             Volume of each source [l].
         visits : ndarray of int32, shape (sources, cells)
-            Versions in which each cell is passed are added here.
+            Times that each cell is passed are added here.
+        block_visits : ndarray of int32, shape (sources, blocks)
+            Versions in which each block is passed are added here.
         threads : int
             How many versions are run at once; the result does not depend on it.
 
@@ -327,7 +355,9 @@ class Versions:
                 parts = [job.result() for job in jobs]
                 for worker in workers:
                     visits += worker.visits
+                    block_visits += worker.block_visits
                     worker.visits[:] = 0
+                    worker.block_visits[:] = 0
                 done += BLOCK
                 active = yield Block(
                     active,
@@ -375,6 +405,8 @@ class _Worker:
             np.int16,
         )
         self.visits = np.zeros((starts.size, self._tracer.heights.size), np.int32)
+        self.block_visits = np.zeros((starts.size, versions.blocks), np.int32)
+        self._block_marks = np.zeros(versions.blocks, np.int32)
 
     def run(self, seeds: NDArray[np.uint64], active: NDArray[np.int64]) -> Block:
         """Trace some sources in some versions; what looks at too much, by routing."""
@@ -402,6 +434,9 @@ class _Worker:
             BUDGET_CELLS,
             tracer.pools,
             self.visits,
+            self._versions.block_side,
+            self.block_visits,
+            self._block_marks,
             reached,
             lengths,
         )
@@ -437,6 +472,7 @@ class _Worker:
     def _follow(self, drainage: Drainage, source: int) -> tuple[int, float]:
         """Return what a source reaches on a routed version, and over what length."""
         cell, length = int(self._starts[source]), 0.0
+        passed: set[int] = set()
         onward_cells, onward_ends = (
             self._onward_cells[source],
             self._onward_ends[source],
@@ -444,6 +480,9 @@ class _Worker:
         for _ in range(len(onward_cells) + 2):
             way = drainage.way_from(cell)
             self.visits[source, way] += 1
+            fresh = set(self._versions.blocks_of(way).tolist()) - passed
+            self.block_visits[source, list(fresh)] += 1
+            passed |= fresh
             length += float(kernels._chords(way, way.size, self._tracer.columns))
             if drainage.steps.ravel()[way[-1]] == PIT:
                 return int(self._others[0]), length

@@ -68,6 +68,7 @@ function showFarm(map, picture) {
   const items = new Map();
   const legKinds = new Set();
   const others = addLayer('alternatives', data.names.alternatives);
+  const reach = addLayer('reach', data.names.reach);
   const ways = addLayer('ways', data.names.ways);
   const hollows = addLayer('hollows', data.names.hollows);
   const sites = addLayer('sites', data.names.sites);
@@ -105,6 +106,12 @@ function showFarm(map, picture) {
       if (leg.kind !== 'surface') legKinds.add(leg.kind);
     });
     ways.legend.set(way.outcome, ['way', way.style]);
+    if (way.reach) {
+      item.reach = [L.imageOverlay(way.reach.uri, way.reach.corners, { pane: reach.pane, className: 'reach' })];
+      if (way.parts) item.reach.push(mark(data.styles.parts, way.parts, { pane: reach.pane }).bindPopup(note(data.reach_parts)));
+      data.reach_bands.forEach((band) => reach.legend.set(band.says, ['Polygon', band.style]));
+      reach.legend.set(data.reach_parts, ['Point', data.styles.parts]);
+    }
     way.hollows.forEach((hollow) => {
       mark(data.styles.hollow, hollow.place, { pane: hollows.pane })
         .bindPopup(note(hollow.says)).addTo(hollows.group);
@@ -177,6 +184,8 @@ function showFarm(map, picture) {
       other.button.setAttribute('aria-pressed', String(mine));
     });
     item.lines.forEach((line) => line.bringToFront());
+    reach.group.clearLayers();
+    (item.reach || []).forEach((one) => one.addTo(reach.group));
     tell(item);
     if (!quietly) {
       fit(item.shape ? item.bounds.pad(2) : item.bounds, !calm);
@@ -189,6 +198,7 @@ function showFarm(map, picture) {
     const story = item.given.story;
     const told = [element('h2', {}, element('span', { class: 'letter ' + (item.shape ? 'rank' : 'start') },
       item.given.letter), ' ' + story.title), verdict(item.given, story.verdict)];
+    if (item.given.unsure) told.push(element('p', { class: 'unsure' }, item.given.unsure));
     if (story.summary) told.push(element('p', { class: 'summary' }, story.summary));
     if (story.posts.length) {
       told.push(element('ol', { class: 'posts' }, ...story.posts.map((post, number) => {
