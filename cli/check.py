@@ -14,7 +14,12 @@ from .options import farm_argument, json_option, print_json, say
 @click.command()
 @farm_argument
 @json_option
-def command(farm: Path, as_json: bool) -> None:
+@click.option(
+    "--witness",
+    is_flag=True,
+    help="Fill the ground with an independent program too, and compare.",
+)
+def command(farm: Path, as_json: bool, witness: bool) -> None:
     """Read a FARM folder and report all problems, each with its cure.
 
     Nothing is changed. Errors stop an assessment; warnings go into its results.
@@ -24,8 +29,19 @@ def command(farm: Path, as_json: bool) -> None:
 
     notices = check_farm(farm)
     errors = [one for one in notices if one.level == "error"]
+    report = None
+    if witness and not errors:
+        from pathways.witness import ask_witness
+
+        report = ask_witness(farm)
     if as_json:
-        print_json({"problems": notices_in_words(notices), "refused": bool(errors)})
+        print_json(
+            {
+                "problems": notices_in_words(notices),
+                "refused": bool(errors),
+                "witness": report.says if report else None,
+            }
+        )
     else:
         for one in sorted(notices, key=lambda notice: notice.level):
             where = f"{one.where}: " if one.where else ""
@@ -33,7 +49,9 @@ def command(farm: Path, as_json: bool) -> None:
             say(f"{one.level.capitalize()}: {where}{one.text}", colour=colour)
         warnings = len(notices) - len(errors)
         say(f"{_count(len(errors), 'error')}, {_count(warnings, 'warning')}.")
-    if errors:
+        if report:
+            say(f"Witness: {report.says}")
+    if errors or (report and not report.agrees):
         sys.exit(REFUSED)
 
 

@@ -13,7 +13,7 @@ from pathways.errors import InputError, LimitError, OutputError, OutputInUseErro
 REFUSED, CANNOT_WRITE, IN_USE, INTERRUPTED = 3, 5, 6, 130
 
 #: Verbs, in the order in which a farm meets them. A verb arrives when it works.
-VERBS = ("new", "check", "trace", "rank", "assess", "rules", "demo")
+VERBS = ("new", "check", "trace", "rank", "assess", "rules", "demo", "warm-up")
 
 
 class Verbs(click.Group):
@@ -27,7 +27,7 @@ class Verbs(click.Group):
         """Return a verb, or None if there is none of that name."""
         if name not in VERBS:
             return None
-        command = import_module(f"pathways_cli.{name}").command
+        command = import_module(f"pathways_cli.{name.replace('-', '_')}").command
         assert isinstance(command, click.Command)  # noqa: S101  for the type checker
         return command
 

@@ -17,6 +17,8 @@ from pathways.terrain.lazy import LATTICE_CORRELATION, ErrorModel, LazyTracer
 from pathways.terrain.shares import seed_of, share_of
 from pathways.terrain.versions import Versions, error_model, spacing_of
 
+pytestmark = pytest.mark.large
+
 SCENARIOS = read_elevation_errors()["airborne_lidar"]
 
 

@@ -113,6 +113,21 @@ def test_new_farm_lacks_only_its_ground_and_sources(tmp_path):
     assert any("sources" in one for one in errors)
 
 
+def test_witness_is_heard_in_one_sentence(demo):
+    folder, _ = demo
+    done = pathways("check", "farm", "--witness", cwd=folder)
+    assert done.returncode == 0, done.stderr
+    (sentence,) = [one for one in done.stdout.splitlines() if one.startswith("Witness")]
+    assert "richdem2" in sentence
+
+
+def test_warm_up_writes_nothing(tmp_path):
+    done = pathways("warm-up", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith("Compiled")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_rules_are_printed_with_standing_and_citation(tmp_path):
     done = pathways("rules", "england", cwd=tmp_path)
     assert done.returncode == 0

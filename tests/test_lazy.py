@@ -55,6 +55,7 @@ def assert_same_ways(tracer, heights, kinds, rng, **options):
         np.testing.assert_array_equal(lazy.cells, drainage.way_from(int(cell)))
 
 
+@pytest.mark.large
 @settings(max_examples=500)
 @given(grounds(), st.integers(0, 2**32 - 1))
 def test_lazy_way_is_the_routed_way(ground, seed):
@@ -63,6 +64,7 @@ def test_lazy_way_is_the_routed_way(ground, seed):
     assert_same_ways(tracer, heights, kinds, np.random.default_rng(seed))
 
 
+@pytest.mark.large
 @settings(max_examples=500)
 @given(grounds(), st.integers(0, 2**32 - 1))
 def test_lazy_way_is_the_routed_way_in_every_realisation(ground, seed):
