@@ -181,7 +181,6 @@ def drain_plateaus(heights, steps, offsets):
     level ground about them.
     """
     size = steps.size
-    here_to = steps.copy()
     count = 0
     for cell in range(size):
         if steps[cell] == PIT:
@@ -195,11 +194,15 @@ def drain_plateaus(heights, steps, offsets):
         for turn in range(8):
             step = (2 * turn) % 8 + turn // 4  # straight steps before diagonal ones
             other = cell + offsets[step]
-            if heights[other] == heights[cell] and here_to[other] != PIT:
-                steps[cell] = step
+            if heights[other] == heights[cell] and (
+                steps[other] < PIT or steps[other] == ENDS
+            ):
+                steps[cell] = _CHOSEN + step  # it drains only when all are found
                 waiting[ends] = cell
                 ends += 1
                 break
+    for entry in range(ends):
+        steps[int64(waiting[entry])] -= _CHOSEN
     # waiting holds the first ring; the rest follows ring by ring.
     ends = _spread(heights, steps, offsets, waiting, 0, ends)
     level_pits = np.empty(64, np.int32)
@@ -787,7 +790,8 @@ def _lead_level_ground(heights, steps, labels, offsets, cell, waiting):
 def fill(heights, labels, spill_level, filled, first, last):
     """Write the filled surface of some cells: the ground, or the level of its basin.
 
-    What is no ground becomes NaN, and what is shut in infinite.
+    What is no ground becomes NaN, and what is shut in infinite. `filled` may lie in the
+    same memory as `labels`: each is read once, before it is written.
     """
     for cell in range(first, last):
         if labels[cell] == 0:
@@ -799,13 +803,15 @@ def fill(heights, labels, spill_level, filled, first, last):
 
 
 @kernel
-def fill_small_pits(heights, labels, spill_level, filled, merged, offsets):
-    """Write the filled surface of the pits that were merged at once."""
+def levels_of_small_pits(heights, labels, spill_level, merged, offsets):
+    """Return the filled surface of the pits that were merged at once."""
+    levels = np.empty(merged.size, np.float32)
     for entry in range(merged.size):
         cell = int64(merged[entry])
         rim = heights[cell + offsets[_lowest_neighbour(heights, cell, offsets)]]
         level = spill_level[labels[cell]]
-        filled[cell] = level if level > rim else rim
+        levels[entry] = level if level > rim else rim
+    return levels
 
 
 @kernel

@@ -223,11 +223,13 @@ def route(
         offsets,
         columns,
     )
-    filled = np.empty((rows, columns), np.float32)
-    _kernels.fill(flat, labels.ravel(), spill_level, filled.ravel(), 0, flat.size)
-    _kernels.fill_small_pits(
-        flat, labels.ravel(), spill_level, filled.ravel(), merged, offsets
+    small = _kernels.levels_of_small_pits(
+        flat, labels.ravel(), spill_level, merged, offsets
     )
+    # The labels are not needed after this: their memory takes the filled surface.
+    filled = labels.view(np.float32)
+    _kernels.fill(flat, labels.ravel(), spill_level, filled.ravel(), 0, flat.size)
+    filled.ravel()[merged] = small
     return Drainage(ground, kinds, steps, filled)
 
 
