@@ -18,6 +18,7 @@ import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime
@@ -273,26 +274,31 @@ def threads(size=1000, traces=400):
 
 
 def peak_bytes_a_cell(size):
-    """Return the peak of memory while routing, in a process of its own."""
+    """Return the peak of memory while routing, in a process of its own.
+
+    The process reads the ground from files: making it there would leave freed memory
+    behind, which routing would use again and which would hide what it takes.
+    """
     code = (
-        "import resource, sys; sys.path.insert(0, sys.argv[1])\n"
-        "from ground import lidar_like\n"
+        "import sys, numpy as np\n"
         "from pathways.terrain.drainage import route\n"
-        "h, k = lidar_like(200); route(h, k)\n"
-        "h, k = lidar_like(int(sys.argv[2]))\n"
-        "import numpy as np\n"
+        "h, k = (np.load(sys.argv[1] + name) for name in ('/h.npy', '/k.npy'))\n"
+        "route(h[:200, :200].copy(), k[:200, :200].copy())\n"
         "before = int(open('/proc/self/status').read().split('VmRSS:')[1].split()[0])\n"
         "open('/proc/self/clear_refs', 'w').write('5')\n"
         "route(h, k)\n"
         "peak = int(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])\n"
         "print((peak - before) * 1024 / h.size)\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code, str(Path(__file__).parent), str(size)],
-        capture_output=True,
-        text=True,
-        check=True,
-    )
+    with tempfile.TemporaryDirectory() as folder:
+        for name, array in zip("hk", lidar_like(size), strict=True):
+            np.save(Path(folder) / f"{name}.npy", array)
+        done = subprocess.run(
+            [sys.executable, "-c", code, folder],
+            capture_output=True,
+            text=True,
+            check=True,
+        )
     return float(done.stdout)
 
 
