@@ -148,14 +148,14 @@ def compare(
 
 def _filled_by(richdem: Any, heights_m: NDArray[np.float32]) -> NDArray[np.float32]:
     """Return richdem's filled surface, without what it prints."""
-    with _silence():
+    with silence():
         array = richdem.rdarray(heights_m, no_data=-9999.0)
         array.geotransform = [0, 1, 0, 0, 0, -1]  # else it prints that there is none
         return np.array(richdem.FillDepressions(array), np.float32)
 
 
 @contextlib.contextmanager
-def _silence() -> Iterator[None]:
+def silence() -> Iterator[None]:
     """Keep off the terminal what C code writes."""
     saved = [os.dup(1), os.dup(2)]
     nowhere = os.open(os.devnull, os.O_WRONLY)

@@ -37,25 +37,9 @@ from pathways.terrain.drainage import HOLE, accumulate, route, step_offsets
 from pathways.terrain.lazy import LazyTracer
 from pathways.terrain.multiple_flow import accumulate_multiple
 from pathways.terrain.versions import error_model
+from pathways.witness import silence
 
 REPEATS = 3
-
-
-@contextlib.contextmanager
-def silence():
-    saved = [os.dup(1), os.dup(2)]
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        sys.stdout.flush()
-        os.dup2(nowhere, 1)
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        sys.stdout.flush()
-        os.dup2(saved[0], 1)
-        os.dup2(saved[1], 2)
-        for handle in (*saved, nowhere):
-            os.close(handle)
 
 
 def richdem_runs(heights):
