@@ -38,14 +38,17 @@ def assess_and_tell(
     quiet: bool | None = None,
 ) -> None:
     """Assess a farm, write the results and say what was found."""
+    from pathways.io.output_folder import OutputFolder
     from pathways.io.results import results_document
     from pathways.pages.story import way_story
     from pathways.run import RESULTS_FOLDER, run, write
 
     folder = farm.parent if farm.is_file() else farm
+    results = out or folder / RESULTS_FOLDER
+    OutputFolder(results, overwrite=overwrite).refuse_to_replace()
     tell = teller(quiet=quiet)
     done = run(farm, told=tell)
-    files = write(done, out or folder / RESULTS_FOLDER, overwrite=overwrite, told=tell)
+    files = write(done, results, overwrite=overwrite, told=tell)
     found = done.assessment
     if as_json:
         print_json(results_document(found))

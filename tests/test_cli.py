@@ -70,6 +70,16 @@ def test_results_that_are_there_are_not_touched(demo):
     assert (folder / "farm" / "results" / "run.json").read_bytes() == before
 
 
+def test_results_that_are_there_are_told_before_any_work(tmp_path):
+    """The farm cannot be read, and yet it is the results that are spoken of."""
+    (tmp_path / "results").mkdir()
+    (tmp_path / "results" / "map.html").write_text("mine")
+    (tmp_path / "farm.toml").write_text("not a farm")
+    done = pathways("assess", ".", cwd=tmp_path)
+    assert done.returncode == 5
+    assert "already holds map.html" in done.stderr
+
+
 def test_same_farm_gives_the_same_bytes(demo):
     folder, _ = demo
     done = pathways("assess", "farm", "--out", "again", "--quiet", cwd=folder)

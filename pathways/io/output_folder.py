@@ -96,7 +96,7 @@ class OutputFolder:
             with self._in_words("write"):
                 self._swap.begin()
             leaving.callback(self._swap.clear)
-            self._refuse_to_replace()
+            self.refuse_to_replace()
             self._leaving = leaving.pop_all()
         return self
 
@@ -148,7 +148,16 @@ class OutputFolder:
             msg = f"writing {name} was not finished: {sorted(strangers)} was left"
             raise OutputError(msg)
 
-    def _refuse_to_replace(self) -> None:
+    def refuse_to_replace(self) -> None:
+        """Refuse if what is in the folder may not or cannot be replaced.
+
+        Entering does this too; asked before minutes of work, it saves them.
+
+        Raises
+        ------
+        OutputError
+            If results are there and may not be replaced, or cannot be.
+        """
         present = self._swap.present()
         if present and not self._overwrite:
             msg = (
