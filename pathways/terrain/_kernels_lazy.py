@@ -238,8 +238,8 @@ def _height(
     trace,
 ):
     """Return the realised height of a cell, evaluated on first touch."""
-    if records[cell].known_in != trace:
-        records[cell].height = realised(
+    if records[cell]["known_in"] != trace:
+        records[cell]["height"] = realised(
             cell,
             heights,
             covers,
@@ -247,8 +247,8 @@ def _height(
             seed,
             errors,
         )
-        records[cell].known_in = trace
-    return records[cell].height
+        records[cell]["known_in"] = trace
+    return records[cell]["height"]
 
 
 @kernel
@@ -516,7 +516,7 @@ def trace_lazily(
                     spill_sums = _grown(spill_sums, 2 * stacked)
                     spill_held = _grown(spill_held, 2 * stacked)
                     spill_pits = _grown(spill_pits, 2 * stacked)
-                top = float(records[int64(last_key & _LOW_HALF)].height)
+                top = float(records[int64(last_key & _LOW_HALF)]["height"])
                 spill_keys[stacked] = last_key
                 spill_cells[stacked] = cells
                 spill_sums[stacked] = height_sum
@@ -527,11 +527,11 @@ def trace_lazily(
             cells = 0
             height_sum = 0.0
             pit_of_pool = cell
-            records[cell].basin = basin
-            records[cell].state = flooded - 1
+            records[cell]["basin"] = basin
+            records[cell]["state"] = flooded - 1
             if heap_size + 9 > heap.size:
                 heap = _grown(heap, 2 * heap.size)
-            heap_size = _push(heap, heap_size, _rank(records[cell].height, cell))
+            heap_size = _push(heap, heap_size, _rank(records[cell]["height"], cell))
         if heap_size == 0:
             status = SHUT_IN
             break
@@ -539,7 +539,7 @@ def trace_lazily(
         cell = int64(key & _LOW_HALF)
         while stacked > 0 and key >= spill_keys[stacked - 1]:
             # The water has come up to a pool that had spilled: the two are one.
-            top = float(records[int64(spill_keys[stacked - 1] & _LOW_HALF)].height)
+            top = float(records[int64(spill_keys[stacked - 1] & _LOW_HALF)]["height"])
             if cells > 0 and cells * top - height_sum > volume - held:
                 level = (volume - held + height_sum) / cells
                 status = RAN_DRY
@@ -568,7 +568,7 @@ def trace_lazily(
         if heap_size + 10 > heap.size:
             heap = _grown(heap, 2 * heap.size)
         is_end = covers[cell] & 3 == _END
-        fresh = records[cell].state != flooded
+        fresh = records[cell]["state"] != flooded
         if fresh:
             touched += 1
             if touched > budget:
@@ -589,7 +589,7 @@ def trace_lazily(
                 sideways = other % columns - cell % columns
                 if sideways > 1 or sideways < -1:
                     continue
-                if records[other].state == flooded and (
+                if records[other]["state"] == flooded and (
                     wet < 0
                     or _prefers(
                         cell,
@@ -625,7 +625,7 @@ def trace_lazily(
                     trace,
                 )
                 if fall < 0 or (fall == 0 and other > cell):
-                    if fresh and records[other].state < flooded - 1:
+                    if fresh and records[other]["state"] < flooded - 1:
                         higher |= 1 << step
                     continue
                 if step & 1:
@@ -633,7 +633,7 @@ def trace_lazily(
                 if fall > best or (fall == best and fall > 0 and step < own_step):
                     best = fall
                     own_step = step
-                if records[other].state == flooded:
+                if records[other]["state"] == flooded:
                     if fall > best_wet or (
                         fall == best_wet
                         and fall > 0
@@ -653,39 +653,39 @@ def trace_lazily(
                 own_step < 8
                 and records[
                     cell + (ROW_STEP[own_step] * columns + COLUMN_STEP[own_step])
-                ].state
+                ]["state"]
                 != flooded
             ):
                 # The cell belongs to another basin: that is entered over the cell.
                 if not is_end:
                     heap_size = _push(heap, heap_size, key)
-                from_basin = int64(records[wet].basin)
+                from_basin = int64(records[wet]["basin"])
                 from_cell = wet
                 to_cell = cell
                 enters = True
                 continue
             if own_step < 8:
-                records[cell].basin = records[
+                records[cell]["basin"] = records[
                     cell + (ROW_STEP[own_step] * columns + COLUMN_STEP[own_step])
-                ].basin
-            records[cell].state = flooded
+                ]["basin"]
+            records[cell]["state"] = flooded
             cells += 1
             height_sum += float(height)
             for step in range(8):
                 if (higher >> step) & 1:
                     other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
-                    records[other].state = flooded - 1
+                    records[other]["state"] = flooded - 1
                     heap_size = _push(
-                        heap, heap_size, _rank(records[other].height, other)
+                        heap, heap_size, _rank(records[other]["height"], other)
                     )
         if dry >= 0:  # it spills; the cell stays in the heap while it can spill again
             heap_size = _push(heap, heap_size, key)
-            from_basin = int64(records[cell].basin)
+            from_basin = int64(records[cell]["basin"])
             from_cell = cell
             to_cell = dry
             enters = True
     if status == REACHED_END and cells > 0:
-        top = float(records[int64(last_key & _LOW_HALF)].height)
+        top = float(records[int64(last_key & _LOW_HALF)]["height"])
         held += cells * top - height_sum
         level = top
     if status == RAN_DRY:
@@ -711,7 +711,7 @@ def trace_lazily(
     for entry in range(stacked):
         if found < pools.shape[0]:
             pools[found, 0] = spill_pits[entry]
-            pools[found, 1] = records[int64(spill_keys[entry] & _LOW_HALF)].height
+            pools[found, 1] = records[int64(spill_keys[entry] & _LOW_HALF)]["height"]
         found += 1
     if cells > 0:
         if found < pools.shape[0]:
