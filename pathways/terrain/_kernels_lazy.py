@@ -839,6 +839,8 @@ def run_realisations(
     block_side,
     block_visits,
     block_marks,
+    cell_marks,
+    passed,
     reached,
     lengths,
 ):
@@ -847,10 +849,11 @@ def run_realisations(
     `ends_at` gives each end cell its number; numbers of openings come first, and
     `onward_cells` (source, opening) leads from each to the cell where its drains come
     out, or -1 where they end in `onward_ends`. `other_ends` are the numbers of: shut
-    in, over budget, drains in a circle. Adds to `visits` (source, cell) and, once for
-    each realisation, to `block_visits` (source, square block of cells), and writes the
-    end and length [cells] of each source in each realisation. Returns the number of the
-    last trace.
+    in, over budget, drains in a circle. Adds to `visits` (source, cell) and to
+    `block_visits` (source, square block of cells), to each at most once for each
+    realisation and not at all for one that goes over budget, and writes the end and
+    length [cells] of each source in each realisation. Returns the number of the last
+    trace.
     """
     openings = onward_cells.shape[1]
     for number in range(seeds.size):
@@ -862,7 +865,8 @@ def run_realisations(
             cell = starts[source]
             length = 0.0
             end = other_ends[2]
-            mine = trace + 1  # marks the blocks of this source in this realisation
+            mine = trace + 1  # marks what this source passes in this realisation
+            found = 0
             for _ in range(openings + 2):
                 trace += 1
                 status, count, _, _, _ = trace_lazily(
@@ -884,11 +888,10 @@ def run_realisations(
                     end = other_ends[1]
                     break
                 for place in range(count):
-                    visits[source, way[place]] += 1
-                    block = block_of(way[place], columns, block_side)
-                    if block_marks[block] != mine:
-                        block_marks[block] = mine
-                        block_visits[source, block] += 1
+                    if cell_marks[way[place]] != mine:
+                        cell_marks[way[place]] = mine
+                        passed[found] = way[place]
+                        found += 1
                 length += _chords(way, count, columns)
                 if status == SHUT_IN:
                     end = other_ends[0]
@@ -901,6 +904,14 @@ def run_realisations(
                     end = onward_ends[source, last]
                     break
                 cell = onward_cells[source, last]
+            if end == other_ends[1]:
+                found = 0
+            for place in range(found):
+                visits[source, passed[place]] += 1
+                block = block_of(passed[place], columns, block_side)
+                if block_marks[block] != mine:
+                    block_marks[block] = mine
+                    block_visits[source, block] += 1
             reached[number, entry] = end
             lengths[number, entry] = length
     return trace

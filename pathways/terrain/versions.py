@@ -407,6 +407,8 @@ class _Worker:
         self.visits = np.zeros((starts.size, self._tracer.heights.size), np.int32)
         self.block_visits = np.zeros((starts.size, versions.blocks), np.int32)
         self._block_marks = np.zeros(versions.blocks, np.int32)
+        self._cell_marks = np.zeros(self._tracer.heights.size, np.int32)
+        self._passed = np.empty(self._tracer.heights.size, np.int32)
 
     def run(self, seeds: NDArray[np.uint64], active: NDArray[np.int64]) -> Block:
         """Trace some sources in some versions; what looks at too much, by routing."""
@@ -437,6 +439,8 @@ class _Worker:
             self._versions.block_side,
             self.block_visits,
             self._block_marks,
+            self._cell_marks,
+            self._passed,
             reached,
             lengths,
         )
@@ -472,24 +476,28 @@ class _Worker:
     def _follow(self, drainage: Drainage, source: int) -> tuple[int, float]:
         """Return what a source reaches on a routed version, and over what length."""
         cell, length = int(self._starts[source]), 0.0
-        passed: set[int] = set()
+        passed: list[NDArray[np.int64]] = []
         onward_cells, onward_ends = (
             self._onward_cells[source],
             self._onward_ends[source],
         )
+        end = int(self._others[2])
         for _ in range(len(onward_cells) + 2):
             way = drainage.way_from(cell)
-            self.visits[source, way] += 1
-            fresh = set(self._versions.blocks_of(way).tolist()) - passed
-            self.block_visits[source, list(fresh)] += 1
-            passed |= fresh
+            passed.append(way)
             length += float(kernels._chords(way, way.size, self._tracer.columns))
             if drainage.steps.ravel()[way[-1]] == PIT:
-                return int(self._others[0]), length
-            end = int(self._versions.ends_at[way[-1]])
-            if end >= len(onward_cells):
-                return end, length
-            if onward_cells[end] < 0:
-                return int(onward_ends[end]), length
-            cell = int(onward_cells[end])
-        return int(self._others[2]), length
+                end = int(self._others[0])
+                break
+            last = int(self._versions.ends_at[way[-1]])
+            if last >= len(onward_cells):
+                end = last
+                break
+            if onward_cells[last] < 0:
+                end = int(onward_ends[last])
+                break
+            cell = int(onward_cells[last])
+        cells = np.unique(np.concatenate(passed))
+        self.visits[source, cells] += 1
+        self.block_visits[source, np.unique(self._versions.blocks_of(cells))] += 1
+        return end, length
