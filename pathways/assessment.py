@@ -255,7 +255,10 @@ def with_arrivals(
             arrivals=tuple(
                 sorted(
                     found.get(number, ()),
-                    key=lambda one: -one.reaches_water.probability,
+                    key=lambda one: (
+                        -one.may_reach_water.probability,
+                        -one.reaches_water.probability,
+                    ),
                 )
             ),
         )

@@ -10,11 +10,22 @@ import pytest
 from shapely import LineString, Point, box
 
 from pathways.elevation_error import OPEN, ClassError, ErrorScenario
-from pathways.features import Barrier, Inlet, SpotLevel, Surface, Tank, Watercourse
+from pathways.features import (
+    Barrier,
+    Inlet,
+    Source,
+    SpotLevel,
+    Surface,
+    Tank,
+    Watercourse,
+)
 from pathways.io.tables import read_elevation_errors
+from pathways.pages import words
+from pathways.pages.story import way_story
 from pathways.terrain.chance import arrivals
 from pathways.terrain.lazy import LATTICE_CORRELATION, ErrorModel, LazyTracer
 from pathways.terrain.shares import seed_of, share_of
+from pathways.terrain.tracing import trace
 from pathways.terrain.versions import Versions, error_model, spacing_of
 
 pytestmark = pytest.mark.large
@@ -52,6 +63,13 @@ def test_none_of_many_is_told_as_less_than():
     assert share_of(0, 1000).says == "< 0.4 %"
     assert share_of(400, 400).says == "> 99.0 %"
     assert share_of(87, 100).says == "87 of 100 (79 to 92)"
+
+
+def test_share_that_rounds_to_none_or_all_is_told_by_its_interval():
+    assert share_of(999, 1000).says == "> 99.4 %"
+    assert share_of(1, 1000).says == "< 0.6 %"
+    assert words.versions(share_of(999, 1000)) == "In more than 99.4 % of the versions"
+    assert words.versions(share_of(1, 1000)) == "In fewer than 0.6 % of the versions"
 
 
 # The error field --------------------------------------------------------------
@@ -306,6 +324,35 @@ def test_drains_are_followed_to_their_water(plane, terrain):
     assert over.reaches_water.probability > 0.9
 
 
+@pytest.mark.parametrize(
+    ("inlets", "kind"),
+    [
+        ([Inlet(id="G1", drains_to="unknown", geometry=Point(50.5, 50.5))], "drain"),
+        ([], "leaves_grid"),
+    ],
+)
+def test_end_that_is_not_known_is_never_told_as_water_not_reached(
+    plane, terrain, inlets, kind
+):
+    """No version is traced to water, and yet all of them may reach it."""
+    farm = terrain(
+        plane(lambda east, north: 50.0 + 0.05 * north + 0.06 * np.abs(east - 50.5)),
+        sources=[Source(id="F1", kind="filling_point", geometry=Point(50.5, 70.5))],
+        watercourses=[stream("north", 95.0)],
+        inlets=inlets,
+    )
+    (arrival,) = arrivals(versions_of(farm), [Point(50.5, 70.5)], [None])
+    assert arrival.ends[0].kind == kind
+    assert arrival.reaches_water.hits == 0
+    assert arrival.may_reach_water.hits == arrival.may_reach_water.runs
+    (pathway,) = trace(farm)
+    story = way_story(replace(pathway, arrivals=(arrival,)), farm.features)
+    (sure,) = (one for one in story.parts if one.heading == "How sure that is")
+    assert sure.lines[0].startswith("In more than 96 % of the versions")
+    assert "treat both as reaching water" in sure.lines[0]
+    assert any(line.startswith("It ends in ") for line in sure.lines)
+
+
 def test_place_off_the_ground_has_no_arrival(plane, terrain):
     farm = terrain(plane(flat), watercourses=[stream("south", 5.0)])
     assert arrivals(versions_of(farm), [Point(-5, -5)], [None]) == (None,)
@@ -417,7 +464,6 @@ def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
     from pathways.features import Source
     from pathways.io._reach import BANDS, reach_rows
     from pathways.settings import Settings
-    from pathways.terrain.tracing import trace
 
     source = Source(id="F1", kind="other", geometry=Point(50.5, 60.5))
     farm = terrain(

@@ -19,6 +19,7 @@ from pathways.assessment import Assessment, Assumption, Farm
 from pathways.errors import Notice, OutputError
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.terrain.pathway import Alternative, Arrival, Hollow, Pathway
+from pathways.terrain.shares import Share
 
 #: Name and number of the form; a change that breaks readers gets a new number.
 SCHEMA = "farm-pathways/1"
@@ -158,25 +159,29 @@ def _pathway(pathway: Pathway) -> dict[str, Any]:
     }
 
 
+def _share(share: Share) -> dict[str, Any]:
+    return {
+        "probability": _number(share.probability),
+        "low": _number(share.low),
+        "high": _number(share.high),
+    }
+
+
 def _arrival(arrival: Arrival) -> dict[str, Any]:
     length = arrival.length_m or (None, None, None)
     return {
-        "probability": _number(arrival.reaches_water.probability),
-        "low": _number(arrival.reaches_water.low),
-        "high": _number(arrival.reaches_water.high),
+        **_share(arrival.reaches_water),
         "runs": arrival.reaches_water.runs,
         "says": arrival.reaches_water.says,
+        "may_reach_water": {
+            **_share(arrival.may_reach_water),
+            "says": arrival.may_reach_water.says,
+        },
         "scenario": arrival.scenario,
         "scenario_says": arrival.says,
         "decided": arrival.decided,
         "ends": [
-            {
-                "id": one.id,
-                "kind": one.kind,
-                "probability": _number(one.share.probability),
-                "low": _number(one.share.low),
-                "high": _number(one.share.high),
-            }
+            {"id": one.id, "kind": one.kind, **_share(one.share)}
             for one in arrival.ends
         ],
         "length_m": {

@@ -156,17 +156,24 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
     """Say in how many versions of the ground it goes so, the cautious first."""
     lines = []
     for arrival in pathway.arrivals:
-        water = arrival.reaches_water
+        water, may = arrival.reaches_water, arrival.may_reach_water
+        open_ends = may.hits > water.hits
         lines.append(
-            f"{words.versions(water)} of the ground ({arrival.says}), with the drains "
-            f"and kerbs as drawn, it reaches water."
+            f"{words.versions(may)} of the ground ({arrival.says}), with the drains "
+            "and kerbs as drawn, it reaches water"
+            + (
+                " or ends where nobody knows how it goes on: treat both as reaching "
+                "water."
+                if open_ends
+                else "."
+            )
         )
         ends = [
-            f"{_end_name(one, features)} in {one.share.says}"
+            f"{_end_name(one, features)} in {words.share_in_words(one.share)}"
             for one in arrival.ends
             if one.share.probability >= _WORTH_NAMING
         ]
-        if len(ends) > 1:
+        if len(ends) > 1 or (ends and open_ends):
             lines.append(f"It ends in {words.listed(ends)}.")
         if not arrival.decided:
             lines.append(

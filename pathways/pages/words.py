@@ -323,9 +323,20 @@ def versions(share: Share) -> str:
     >>> versions(share_of(0, 400))
     'In fewer than 1.0 % of the versions'
     """
-    if share.hits == 0:
-        return f"In fewer than {share.says.removeprefix('< ')} of the versions"
-    if share.hits == share.runs:
-        return f"In more than {share.says.removeprefix('> ')} of the versions"
-    of_hundred, interval = share.says.split(" (")
+    says = share_in_words(share)
+    if says.endswith("%"):
+        return f"In {says} of the versions"
+    of_hundred, interval = says.split(" (")
     return f"In {of_hundred} versions ({interval}"
+
+
+def share_in_words(share: Share) -> str:
+    """Say a share within a sentence, without signs.
+
+    Examples
+    --------
+    >>> from pathways.terrain.shares import share_of
+    >>> share_in_words(share_of(400, 400))
+    'more than 99.0 %'
+    """
+    return share.says.replace("< ", "fewer than ").replace("> ", "more than ")

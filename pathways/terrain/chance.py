@@ -118,10 +118,15 @@ def _of_place(blocks: list[Block], place: int) -> Block:
 
 
 def _known(versions: Versions, block: Block) -> bool:
-    """Whether the share that reaches water is known well enough."""
-    water = versions.is_water(block.reached)
-    share = share_of(int(water.sum()), len(water))
-    return (share.high - share.low) / 2 <= WANTED_HALF_WIDTH
+    """Whether the shares that reach water and that may are known well enough."""
+    for water in (
+        versions.is_water(block.reached),
+        versions.may_be_water(block.reached),
+    ):
+        share = share_of(int(water.sum()), len(water))
+        if (share.high - share.low) / 2 > WANTED_HALF_WIDTH:
+            return False
+    return True
 
 
 def _arrival(
@@ -155,6 +160,7 @@ def _arrival(
         scenario=versions.scenario.name,
         says=versions.scenario.says,
         reaches_water=share_of(int(water.sum()), runs),
+        may_reach_water=share_of(int(versions.may_be_water(block.reached).sum()), runs),
         ends=tuple(sorted(ends, key=lambda one: (-one.share.hits, one.kind, one.id))),
         length_m=quantiles,
         parts_at=parts_at,

@@ -132,16 +132,19 @@ class Reach:
 class Arrival:
     """What a source's liquid reaches under one scenario of the error.
 
-    `reaches_water` counts every piece of water; `ends` tells each apart, the most
-    frequent first. `length_m` has the 5, 50 and 95 % quantiles of the length of ways to
-    water. `parts_at` is where the ways part most, None where they keep together.
-    `visited` holds, for cells that any way passes, the number and the share of the
-    versions.
+    `reaches_water` counts every piece of water that is reached as drawn, and
+    `may_reach_water` those and every end but a tank that holds it: a drain of unknown
+    outlet, the edge of the ground and the like are not known to keep it from water.
+    `ends` tells each apart, the most frequent first. `length_m` has the 5, 50 and 95 %
+    quantiles of the length of ways to water. `parts_at` is where the ways part most,
+    None where they keep together. `visited` holds, for cells that any way passes, the
+    number and the share of the versions.
     """
 
     scenario: str
     says: str
     reaches_water: Share
+    may_reach_water: Share
     ends: tuple[End, ...]
     length_m: tuple[float, float, float] | None
     parts_at: tuple[float, float] | None

@@ -31,14 +31,14 @@ class Share:
 
     @property
     def says(self) -> str:
-        """The share in words; none of many is no nought."""
-        if self.hits == 0:
+        """The share in words; none of many is no nought, nearly all is not all."""
+        of_hundred = round(100 * self.probability)
+        if of_hundred <= 0:
             return f"< {_percent(self.high)}"
-        if self.hits == self.runs:
+        if round(100 * (1 - self.probability)) <= 0:
             return f"> {_percent(self.low)}"
         return (
-            f"{round(100 * self.probability)} of 100 "
-            f"({round(100 * self.low)} to {round(100 * self.high)})"
+            f"{of_hundred} of 100 ({round(100 * self.low)} to {round(100 * self.high)})"
         )
 
 

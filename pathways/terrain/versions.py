@@ -204,6 +204,11 @@ class Versions:
         water: NDArray[np.bool_] = (reached >= first) & (reached < after)
         return water
 
+    def may_be_water(self, reached: NDArray[np.int16]) -> NDArray[np.bool_]:
+        """Return where nothing known keeps the liquid from water."""
+        held: NDArray[np.bool_] = reached == self.number_of("contained")
+        return ~held
+
     @cached_property
     def ends_at(self) -> NDArray[np.int16]:
         """Number of the end in each cell."""
