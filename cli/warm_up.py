@@ -1,29 +1,26 @@
-"""`pathways warm-up`: compile everything once, for image builds."""
+"""`pathways warm-up`: compile beforehand, when an image or a machine is set up."""
 
 from __future__ import annotations
 
+from importlib import resources
+
 import click
 
-from .options import say
+from .options import quiet_option, say
 
 
 @click.command("warm-up")
-def command() -> None:
-    """Compile everything that an assessment uses; nothing is written but the cache.
+@quiet_option
+def command(quiet: bool | None) -> None:
+    """Compile all that an assessment uses, so that the first one starts at once.
 
-    The demo farm is assessed in memory. Run it while an image is built, as the user who
-    will run the program; set NUMBA_CACHE_DIR where the package's folder cannot be
-    written.
+    The demo farm is assessed in memory; no results are written. Compiled code is kept
+    beside the program, or in the folder that NUMBA_CACHE_DIR names.
     """
-    import os
-    from importlib import resources
-    from pathlib import Path
+    from pathways.run import warm_up
 
-    from pathways.run import run
-
-    with resources.as_file(resources.files("pathways_samples") / "demo-farm") as farm:
-        run(Path(farm))
-    kept = os.environ.get(
-        "NUMBA_CACHE_DIR", "beside the package, or in the user's cache"
-    )
-    say(f"Compiled; the result is kept {kept}.")
+    sample = resources.files("pathways_samples") / "demo-farm"
+    with resources.as_file(sample) as folder:
+        kept = warm_up(folder)
+    if not quiet:
+        say(f"Compiled; kept in {kept}")

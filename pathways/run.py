@@ -17,9 +17,13 @@ from pathways.io.results import check_results, results_document, write_results
 from pathways.io.rulebooks import read_rulebook, read_rulebook_file, read_weights
 from pathways.io.run_record import run_document
 from pathways.io.tables import read_assumed, read_elevation_errors
-from pathways.pages.map import map_page
 from pathways.rules import Rulebook
 from pathways.settings import RuleSettings
+from pathways.terrain._jit import cache_folder
+from pathways.terrain._kernels import find_steps
+from pathways.terrain.landscape import Terrain
+from pathways.terrain.surface import open_cell_near
+from pathways.terrain.versions import Versions
 
 #: Where results go unless the caller says otherwise, inside the farm folder.
 RESULTS_FOLDER = "results"
@@ -90,6 +94,45 @@ def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> R
     return Run(found, read.provenance)
 
 
+def warm_up(farm_folder: Path) -> str:
+    """Compile all that an assessment uses, by assessing a farm; nothing is written.
+
+    Parameters
+    ----------
+    farm_folder : Path
+        A farm with a source on its ground and a surveyed level.
+
+    Returns
+    -------
+    str
+        Folder in which compiled code is kept between runs.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be kept.
+    """
+    kept = cache_folder(find_steps)
+    if kept is None:
+        msg = (
+            "compiled code cannot be kept: set NUMBA_CACHE_DIR to a folder that can be "
+            "written, and see that NUMBA_DISABLE_JIT is not set"
+        )
+        raise OutputError(msg)
+    farm = run(farm_folder).assessment.farm
+    assumed = read_assumed()
+    terrain = Terrain(farm.grid, farm.features, assumed)
+    scenario = read_elevation_errors()[farm.settings.ground.survey][0]
+    spot_level_error_m = assumed["ground", "spot_level_error_m"]
+    versions = Versions(terrain, scenario, farm.settings.farm.id, spot_level_error_m)
+    cell = open_cell_near(
+        terrain.flow.ground, farm.features.sources[0].geometry, terrain.barriers
+    )
+    if cell is not None:
+        versions.routed_once(cell)  # only farms with large pools come to this
+    return kept
+
+
 def rulebook_of(folder: Path, rules: RuleSettings) -> Rulebook:
     """Return the rulebook that a farm names.
 
@@ -145,6 +188,8 @@ def write(
     OutputError
         If results are there and may not be replaced, or cannot be written.
     """
+    from pathways.pages.map import map_page  # a tenth of a second that `trace` saves
+
     found, made_from = done.assessment, done.provenance
     results = results_document(found)
     record = run_document(

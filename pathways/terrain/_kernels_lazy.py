@@ -15,7 +15,7 @@ from __future__ import annotations
 import numpy as np
 from numpy import float32, int64, uint64
 
-from pathways.terrain._jit import inlined, kernel
+from pathways.terrain._jit import borrowed, inlined, kernel
 from pathways.terrain._kernels import (
     _LOW_HALF,
     _PER_DIAGONAL,
@@ -38,7 +38,18 @@ RECORD = np.dtype(
     [("height", "f4"), ("known_in", "i4"), ("state", "i4"), ("basin", "i4")]
 )
 
+#: A basin of the tree: its pit (-1: an end), its parent, and the link to the parent.
+_BASIN = np.dtype([("pit", "i8"), ("parent", "i8"), ("leaves", "i8"), ("enters", "i8")])
+#: A pool that has spilled: the key at which, its cells, the sum of their heights, what
+#: it holds, and its pit.
+_POOL = np.dtype(
+    [("key", "u8"), ("cells", "i8"), ("sum", "f8"), ("held", "f8"), ("pit", "i8")]
+)
+
 _END, _HOLE = 1, 2
+
+#: What tells the two lattices of a realisation apart.
+_SHORT, _LONG = 0x5BD1E995, 0xC2B2AE35
 
 #: Of the array of errors: two counts (classes, ties), then for each class of ground the
 #: nugget, short and long standard deviation [m] and the short and long spacing [cells],
@@ -51,6 +62,7 @@ _HEADER, _PER_CLASS, _PER_TIE = 2, 5, 4
 #: Of the array of covers: bits 0 and 1 the kind of cell (`drainage.GROUND`, `END`,
 #: `HOLE`), bits 2 and 3 what stays hard under an error (0 nothing, 1 a barrier, 2 water
 #: or an opening), bits 4 to 7 the class of ground.
+_TRIALS = 8  # realisations after which a source that keeps going over is not tried
 _DOWN = 9  # the way of a basin ends in an end
 
 
@@ -80,7 +92,7 @@ def _normal(bits):
     return (total - 131070) / 37837.22
 
 
-@kernel
+@inlined
 def _lattice(row, column, seed, spacing, shift):
     """Return a standard normal field that is correlated over a lattice's spacing.
 
@@ -89,25 +101,53 @@ def _lattice(row, column, seed, spacing, shift):
     no place is special.
     """
     key = _mixed(seed ^ shift)
-    y = row / spacing + float(key & uint64(0xFFFFF)) / 1048576.0
-    x = column / spacing + float((key >> uint64(20)) & uint64(0xFFFFF)) / 1048576.0
-    i = int64(np.floor(y))
-    j = int64(np.floor(x))
-    fy = y - i
-    fx = x - j
-    wy = 1.0 - fy
-    wx = 1.0 - fx
-    base = key ^ (uint64(i + 1048576) << uint64(32)) ^ uint64(j + 1048576)
-    below = key ^ (uint64(i + 1048577) << uint64(32)) ^ uint64(j + 1048576)
-    here = key ^ (uint64(i + 1048576) << uint64(32)) ^ uint64(j + 1048577)
-    both = key ^ (uint64(i + 1048577) << uint64(32)) ^ uint64(j + 1048577)
-    value = wy * (wx * _normal(_mixed(base)) + fx * _normal(_mixed(here))) + fy * (
-        wx * _normal(_mixed(below)) + fx * _normal(_mixed(both))
+    i, above, below = _shares(_lattice_row(row, spacing, key))
+    j, left, right = _shares(_lattice_column(column, spacing, key))
+    return left * (above * _node(key, i, j) + below * _node(key, i + 1, j)) + right * (
+        above * _node(key, i, j + 1) + below * _node(key, i + 1, j + 1)
     )
-    return value / np.sqrt((wy * wy + fy * fy) * (wx * wx + fx * fx))
 
 
-@kernel
+@inlined
+def _lattice_row(row, spacing, key):
+    """Return where a row lies on a lattice that is shifted by its key [spacings]."""
+    return row / spacing + float(key & uint64(0xFFFFF)) / 1048576.0
+
+
+@inlined
+def _lattice_column(column, spacing, key):
+    """Return where a column lies on a lattice that is shifted by its key [spacings]."""
+    return column / spacing + float((key >> uint64(20)) & uint64(0xFFFFF)) / 1048576.0
+
+
+@inlined
+def _own_normal(cell, seed):
+    """Return the number of one cell that no other shares."""
+    return _normal(_mixed(uint64(cell) ^ (seed * uint64(0x9E3779B97F4A7C15))))
+
+
+@inlined
+def _node(key, i, j):
+    """Return the number of one node of a lattice."""
+    return _normal(
+        _mixed(key ^ (uint64(i + 1048576) << uint64(32)) ^ uint64(j + 1048576))
+    )
+
+
+@inlined
+def _shares(place):
+    """Return the node before a place along one axis, its share and the next one's.
+
+    The squares of the shares add up to 1, so that the field keeps its variance.
+    """
+    node = int64(np.floor(place))
+    after = place - node
+    before = 1.0 - after
+    norm = np.sqrt(before * before + after * after)
+    return node, before / norm, after / norm
+
+
+@inlined
 def free_error(cell, covers, columns, seed, errors):
     """Return the error of one cell before it is tied to surveyed levels [m]."""
     row = cell // columns
@@ -115,37 +155,58 @@ def free_error(cell, covers, columns, seed, errors):
     part = _HEADER + _PER_CLASS * (covers[cell] >> 4)
     error = 0.0
     if errors[part] > 0.0:
-        error += errors[part] * _normal(
-            _mixed(uint64(cell) ^ (seed * uint64(0x9E3779B97F4A7C15)))
-        )
+        error += errors[part] * _own_normal(cell, seed)
     if errors[part + 1] > 0.0:
         error += errors[part + 1] * _lattice(
-            float(row), float(column), seed, errors[part + 3], uint64(0x5BD1E995)
+            float(row), float(column), seed, errors[part + 3], uint64(_SHORT)
         )
     if errors[part + 2] > 0.0:
         error += errors[part + 2] * _lattice(
-            float(row), float(column), seed, errors[part + 4], uint64(0xC2B2AE35)
+            float(row), float(column), seed, errors[part + 4], uint64(_LONG)
         )
     return error
 
 
-@kernel
+@inlined
 def _tied_error(cell, covers, columns, seed, errors):
     """Return the error of one cell, tied to surveyed levels (kriging of the error)."""
     error = free_error(cell, covers, columns, seed, errors)
+    return _pulled(error, cell, covers, columns, errors)
+
+
+@inlined
+def _pulled(error, cell, covers, columns, errors):
+    """Return the error of one cell with the pull of surveyed levels added [m].
+
+    Each level pulls by its covariance with the cell (`covariance`), written out so that
+    nothing is divided for each level.
+    """
     ties = int64(errors[1])
-    if ties > 0:
-        row = cell // columns
-        column = cell - row * columns
-        first = _HEADER + _PER_CLASS * int64(errors[0])
-        for tie in range(first, first + _PER_TIE * ties, _PER_TIE):
-            error += errors[tie + 3] * covariance(
-                abs(row - errors[tie]),
-                abs(column - errors[tie + 1]),
-                covers[cell] >> 4,
-                int64(errors[tie + 2]),
-                errors,
-            )
+    if ties == 0:
+        return error
+    row = cell // columns
+    column = cell - row * columns
+    own = _HEADER + _PER_CLASS * (covers[cell] >> 4)
+    first = _HEADER + _PER_CLASS * int64(errors[0])
+    table = first + _PER_TIE * ties
+    last = errors.size - 1 - table
+    for part in range(2):
+        if not errors[own + 1 + part] > 0.0:
+            continue
+        scale = last / (2.0 * errors[own + 3 + part])
+        pull = 0.0
+        for tie in range(first, table, _PER_TIE):
+            along = _correlation(errors, table, abs(row - errors[tie]) * scale)
+            if along > 0.0:
+                other = _HEADER + _PER_CLASS * int64(errors[tie + 2])
+                across = abs(column - errors[tie + 1]) * scale
+                along *= _correlation(errors, table, across)
+                pull += errors[tie + 3] * errors[other + 1 + part] * along
+        error += errors[own + 1 + part] * pull
+    for tie in range(first, table, _PER_TIE):
+        if row == errors[tie] and column == errors[tie + 1]:
+            other = _HEADER + _PER_CLASS * int64(errors[tie + 2])
+            error += errors[tie + 3] * errors[own] * errors[other]
     return error
 
 
@@ -154,7 +215,8 @@ def covariance(down, right, kind, other_kind, errors):
     """Return the covariance of the errors of two cells [m2]."""
     one = _HEADER + _PER_CLASS * kind
     other = _HEADER + _PER_CLASS * other_kind
-    first = _HEADER + _PER_CLASS * int64(errors[0]) + _PER_TIE * int64(errors[1])
+    table = _HEADER + _PER_CLASS * int64(errors[0]) + _PER_TIE * int64(errors[1])
+    last = errors.size - 1 - table
     total = 0.0
     if down == 0.0 and right == 0.0:
         total = errors[one] * errors[other]
@@ -162,25 +224,26 @@ def covariance(down, right, kind, other_kind, errors):
         deviation = errors[one + 1 + part] * errors[other + 1 + part]
         if deviation <= 0.0:
             continue
-        spacing = errors[one + 3 + part]
+        scale = last / (2.0 * errors[one + 3 + part])
         total += (
             deviation
-            * _correlation(errors, first, down / spacing)
-            * _correlation(errors, first, right / spacing)
+            * _correlation(errors, table, down * scale)
+            * _correlation(errors, table, right * scale)
         )
     return total
 
 
-@kernel
-def _correlation(errors, first, spacings):
-    """Return the correlation of a lattice field along one axis, interpolated."""
-    last = errors.size - 1 - first
-    place = spacings * last / 2.0
+@inlined
+def _correlation(errors, table, place):
+    """Return the correlation of a lattice field along one axis, interpolated.
+
+    `place` counts entries of the table that begins at `table`.
+    """
     lower = int64(place)
-    if lower >= last:
+    if lower >= errors.size - 1 - table:
         return 0.0
-    here = errors[first + lower]
-    return here + (place - lower) * (errors[first + lower + 1] - here)
+    here = errors[table + lower]
+    return here + (place - lower) * (errors[table + lower + 1] - here)
 
 
 @kernel
@@ -214,16 +277,65 @@ def realised(cell, heights, covers, columns, seed, errors):
 
 @kernel
 def realise(heights, covers, columns, seed, errors, out):
-    """Write the heights of all cells in one realisation."""
-    for cell in range(heights.size):
-        out[cell] = realised(
-            cell,
-            heights,
-            covers,
-            columns,
-            seed,
-            errors,
-        )
+    """Write the heights of all cells in one realisation, each as `realised` gives it.
+
+    Whatever the cells of a column share is made once for all, and of a row once for it.
+    """
+    heights = borrowed(heights)
+    covers = borrowed(covers)
+    errors = borrowed(errors)
+    if errors.size == 0:
+        out[:] = heights
+        return
+    classes = int64(errors[0])
+    keys = np.empty(2, np.uint64)
+    keys[0] = _mixed(seed ^ uint64(_SHORT))
+    keys[1] = _mixed(seed ^ uint64(_LONG))
+    at = np.zeros((classes, 2, columns), np.int64)  # nodes from the first on
+    left = np.zeros((classes, 2, columns))
+    right = np.zeros((classes, 2, columns))
+    nodes = np.zeros((classes, 2, columns + 2))  # as they weigh in one row
+    for kind in range(classes):
+        for part in range(2):
+            spacing = errors[_HEADER + _PER_CLASS * kind + 3 + part]
+            first = _shares(_lattice_column(0.0, spacing, keys[part]))[0]
+            for column in range(columns):
+                x = _lattice_column(float(column), spacing, keys[part])
+                j, left[kind, part, column], right[kind, part, column] = _shares(x)
+                at[kind, part, column] = j - first
+    for row in range(heights.size // columns):
+        for kind in range(classes):
+            for part in range(2):
+                spacing = errors[_HEADER + _PER_CLASS * kind + 3 + part]
+                key = keys[part]
+                i, above, below = _shares(_lattice_row(float(row), spacing, key))
+                first = _shares(_lattice_column(0.0, spacing, key))[0]
+                for place in range(at[kind, part, columns - 1] + 2):
+                    j = first + place
+                    nodes[kind, part, place] = above * _node(key, i, j) + below * _node(
+                        key, i + 1, j
+                    )
+        for column in range(columns):
+            cell = row * columns + column
+            cover = covers[cell]
+            if cover & 3 == _HOLE or (cover >> 2) & 3 != 0:
+                out[cell] = realised(cell, heights, covers, columns, seed, errors)
+                continue
+            kind = cover >> 4
+            own = _HEADER + _PER_CLASS * kind
+            error = 0.0
+            if errors[own] > 0.0:
+                error += errors[own] * _own_normal(cell, seed)
+            for part in range(2):
+                if errors[own + 1 + part] > 0.0:
+                    place = at[kind, part, column]
+                    error += errors[own + 1 + part] * (
+                        left[kind, part, column] * nodes[kind, part, place]
+                        + right[kind, part, column] * nodes[kind, part, place + 1]
+                    )
+            if errors[1] > 0.0:
+                error = _pulled(error, cell, covers, columns, errors)
+            out[cell] = float32(heights[cell] + error)
 
 
 @inlined
@@ -251,14 +363,14 @@ def _height(
     return records[cell]["height"]
 
 
-@kernel
+@inlined
 def _rank(height, cell):
     """Return a number that sorts by height, then by cell."""
     bits = float32(height).view(np.uint32)
     return (_ordered_bits(bits) << uint64(32)) | uint64(cell)
 
 
-@kernel
+@inlined
 def _push(heap, size, key):
     """Add a key to a heap of four branches; returns its new size."""
     place = size
@@ -272,7 +384,7 @@ def _push(heap, size, key):
     return size + 1
 
 
-@kernel
+@inlined
 def _pop(heap, size):
     """Take the least key off a heap; returns it and the heap's new size."""
     least = heap[0]
@@ -296,40 +408,33 @@ def _pop(heap, size):
 
 
 @kernel
-def _steepest(
-    cell,
-    heights,
-    covers,
-    columns,
-    seed,
-    errors,
-    records,
-    trace,
-):
+def _look_about(cell, heights, covers, columns, seed, errors, records, trace, around):
+    """Write the realised heights of a cell's eight neighbours; return its own.
+
+    Once for each cell that is looked at: to pass the arrays for each neighbour would
+    cost more than all the rest.
+    """
+    for step in range(8):
+        other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
+        if records[other]["known_in"] != trace:
+            records[other]["height"] = realised(
+                other, heights, covers, columns, seed, errors
+            )
+            records[other]["known_in"] = trace
+        around[step] = records[other]["height"]
+    if records[cell]["known_in"] != trace:
+        records[cell]["height"] = realised(cell, heights, covers, columns, seed, errors)
+        records[cell]["known_in"] = trace
+    return records[cell]["height"]
+
+
+@inlined
+def _steepest(height, around):
     """Return the steepest step of a cell, as `find_steps` and `number_levels` do."""
-    height = _height(
-        cell,
-        heights,
-        covers,
-        columns,
-        seed,
-        errors,
-        records,
-        trace,
-    )
     best = float32(0.0)
     chosen = 8
     for step in range(8):
-        fall = height - _height(
-            cell + (ROW_STEP[step] * columns + COLUMN_STEP[step]),
-            heights,
-            covers,
-            columns,
-            seed,
-            errors,
-            records,
-            trace,
-        )
+        fall = height - around[step]
         if step & 1:
             fall = fall * _PER_DIAGONAL
         if fall > best:
@@ -337,25 +442,18 @@ def _steepest(
             chosen = step
     if chosen == 8:
         for step in range(4, 8):
-            other = _height(
-                cell + (ROW_STEP[step] * columns + COLUMN_STEP[step]),
-                heights,
-                covers,
-                columns,
-                seed,
-                errors,
-                records,
-                trace,
-            )
-            if other == height:
+            if around[step] == height:
                 return step
     return chosen
 
 
 @kernel
-def _onwards(cell, heights, covers, columns, seed, errors, records, trace):
+def _onwards(cell, heights, covers, columns, seed, errors, records, trace, around):
     """Return by how much the cell's number changes with its steepest step."""
-    step = _steepest(cell, heights, covers, columns, seed, errors, records, trace)
+    height = _look_about(
+        cell, heights, covers, columns, seed, errors, records, trace, around
+    )
+    step = _steepest(height, around)
     return ROW_STEP[step] * columns + COLUMN_STEP[step]
 
 
@@ -442,20 +540,24 @@ def trace_lazily(
     its cells and its level. Returns how it ended, the length of the way, the number of
     pools, the cells touched, and what is held in pools (metre cells).
     """
-    heap = np.empty(512, np.uint64)
+    heights = borrowed(heights)
+    covers = borrowed(covers)
+    errors = borrowed(errors)
+    records = borrowed(records)
+    marks = borrowed(marks)
+    way = borrowed(way)
+    # Arrays that are made here and can grow are owned by a list and used uncounted: a
+    # counted one costs two atomic instructions each time round the loop.
+    heap_owned = [np.empty(512, np.uint64)]
+    heap = borrowed(heap_owned[0])
     heap_size = 0
-    # Basins of the tree: its pit (-1: an end), its parent, and the link to the parent.
-    pits = np.empty(64, np.int64)
-    parents = np.empty(64, np.int64)
-    link_from = np.empty(64, np.int64)
-    link_to = np.empty(64, np.int64)
+    room_owned = [np.empty(8, np.float32)]
+    around = borrowed(room_owned[0])
+    tree_owned = [np.empty(64, _BASIN)]
+    tree = borrowed(tree_owned[0])
     basins = 0
-    # Pools that have spilled, the last one on top.
-    spill_keys = np.empty(64, np.uint64)
-    spill_cells = np.empty(64, np.int64)
-    spill_sums = np.empty(64, np.float64)
-    spill_held = np.empty(64, np.float64)
-    spill_pits = np.empty(64, np.int64)
+    stack_owned = [np.empty(64, _POOL)]
+    stack = borrowed(stack_owned[0])  # pools that have spilled, the last one on top
     stacked = 0
     pit_of_pool = int64(-1)
     cells = 0  # of the pool that is being filled
@@ -474,16 +576,14 @@ def trace_lazily(
     while True:
         if enters:
             enters = False
-            if basins == pits.size:
-                pits = _grown(pits, 2 * basins)
-                parents = _grown(parents, 2 * basins)
-                link_from = _grown(link_from, 2 * basins)
-                link_to = _grown(link_to, 2 * basins)
+            if basins == tree.size:
+                tree_owned.append(_grown(tree, 2 * basins))
+                tree = borrowed(tree_owned[-1])
             basin = basins
             basins += 1
-            parents[basin] = from_basin
-            link_from[basin] = from_cell
-            link_to[basin] = to_cell
+            tree[basin]["parent"] = from_basin
+            tree[basin]["leaves"] = from_cell
+            tree[basin]["enters"] = to_cell
             cell = to_cell
             step = _DOWN
             while True:
@@ -491,38 +591,29 @@ def trace_lazily(
                 if covers[cell] & 3 == _END:
                     step = _DOWN
                     break
-                step = _steepest(
-                    cell,
-                    heights,
-                    covers,
-                    columns,
-                    seed,
-                    errors,
-                    records,
-                    trace,
+                height = _look_about(
+                    cell, heights, covers, columns, seed, errors, records, trace, around
                 )
+                step = _steepest(height, around)
                 if step == 8:
                     break
                 cell = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
             if step == _DOWN:
-                pits[basin] = -1
+                tree[basin]["pit"] = -1
                 status = REACHED_END
                 break
-            pits[basin] = cell
+            tree[basin]["pit"] = cell
             if cells > 0:  # the pool that has just spilled
-                if stacked == spill_keys.size:
-                    spill_keys = _grown(spill_keys, 2 * stacked)
-                    spill_cells = _grown(spill_cells, 2 * stacked)
-                    spill_sums = _grown(spill_sums, 2 * stacked)
-                    spill_held = _grown(spill_held, 2 * stacked)
-                    spill_pits = _grown(spill_pits, 2 * stacked)
+                if stacked == stack.size:
+                    stack_owned.append(_grown(stack, 2 * stacked))
+                    stack = borrowed(stack_owned[-1])
                 top = float(records[int64(last_key & _LOW_HALF)]["height"])
-                spill_keys[stacked] = last_key
-                spill_cells[stacked] = cells
-                spill_sums[stacked] = height_sum
-                spill_held[stacked] = cells * top - height_sum
-                spill_pits[stacked] = pit_of_pool
-                held += spill_held[stacked]
+                stack[stacked]["key"] = last_key
+                stack[stacked]["cells"] = cells
+                stack[stacked]["sum"] = height_sum
+                stack[stacked]["held"] = cells * top - height_sum
+                stack[stacked]["pit"] = pit_of_pool
+                held += stack[stacked]["held"]
                 stacked += 1
             cells = 0
             height_sum = 0.0
@@ -530,43 +621,36 @@ def trace_lazily(
             records[cell]["basin"] = basin
             records[cell]["state"] = flooded - 1
             if heap_size + 9 > heap.size:
-                heap = _grown(heap, 2 * heap.size)
+                heap_owned.append(_grown(heap, 2 * heap.size))
+                heap = borrowed(heap_owned[-1])
             heap_size = _push(heap, heap_size, _rank(records[cell]["height"], cell))
         if heap_size == 0:
             status = SHUT_IN
             break
         key, heap_size = _pop(heap, heap_size)
         cell = int64(key & _LOW_HALF)
-        while stacked > 0 and key >= spill_keys[stacked - 1]:
+        while stacked > 0 and key >= stack[stacked - 1]["key"]:
             # The water has come up to a pool that had spilled: the two are one.
-            top = float(records[int64(spill_keys[stacked - 1] & _LOW_HALF)]["height"])
+            top = float(records[int64(stack[stacked - 1]["key"] & _LOW_HALF)]["height"])
             if cells > 0 and cells * top - height_sum > volume - held:
                 level = (volume - held + height_sum) / cells
                 status = RAN_DRY
                 break
             stacked -= 1
-            cells += spill_cells[stacked]
-            height_sum += spill_sums[stacked]
-            held -= spill_held[stacked]
+            cells += stack[stacked]["cells"]
+            height_sum += stack[stacked]["sum"]
+            held -= stack[stacked]["held"]
         if status == RAN_DRY:
             break
-        height = _height(
-            cell,
-            heights,
-            covers,
-            columns,
-            seed,
-            errors,
-            records,
-            trace,
-        )
+        height = records[cell]["height"]  # known: it stands in the heap
         if cells > 0 and cells * float(height) - height_sum > volume - held:
             level = (volume - held + height_sum) / cells
             status = RAN_DRY
             break
         last_key = key
         if heap_size + 10 > heap.size:
-            heap = _grown(heap, 2 * heap.size)
+            heap_owned.append(_grown(heap, 2 * heap.size))
+            heap = borrowed(heap_owned[-1])
         is_end = covers[cell] & 3 == _END
         fresh = records[cell]["state"] != flooded
         if fresh:
@@ -609,21 +693,17 @@ def trace_lazily(
             best = float32(-1.0)
             best_wet = float32(-1.0)
             best_dry = float32(-1.0)
+            wet_step = 8
+            dry_step = 8
+            _look_about(
+                cell, heights, covers, columns, seed, errors, records, trace, around
+            )
             for turn in range(8):
                 step = (turn + 4) & 7  # of equal height the lower number comes first
-                other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
-                if covers[other] & 3 == _HOLE:
+                if around[step] == np.inf:  # a hole
                     continue
-                fall = height - _height(
-                    other,
-                    heights,
-                    covers,
-                    columns,
-                    seed,
-                    errors,
-                    records,
-                    trace,
-                )
+                other = cell + (ROW_STEP[step] * columns + COLUMN_STEP[step])
+                fall = height - around[step]
                 if fall < 0 or (fall == 0 and other > cell):
                     if fresh and records[other]["state"] < flooded - 1:
                         higher |= 1 << step
@@ -635,19 +715,17 @@ def trace_lazily(
                     own_step = step
                 if records[other]["state"] == flooded:
                     if fall > best_wet or (
-                        fall == best_wet
-                        and fall > 0
-                        and step < _step_between(wet - cell, columns)
+                        fall == best_wet and fall > 0 and step < wet_step
                     ):
                         best_wet = fall
                         wet = other
+                        wet_step = step
                 elif fall > best_dry or (
-                    fall == best_dry
-                    and fall > 0
-                    and step < _step_between(dry - cell, columns)
+                    fall == best_dry and fall > 0 and step < dry_step
                 ):
                     best_dry = fall
                     dry = other
+                    dry_step = step
         if fresh:
             if is_end or (
                 own_step < 8
@@ -693,10 +771,7 @@ def trace_lazily(
     count = _way_down_the_tree(
         status,
         basins,
-        pits,
-        parents,
-        link_from,
-        link_to,
+        tree,
         heights,
         covers,
         columns,
@@ -706,18 +781,23 @@ def trace_lazily(
         records,
         marks,
         way,
+        around,
     )
     found = 0
     for entry in range(stacked):
         if found < pools.shape[0]:
-            pools[found, 0] = spill_pits[entry]
-            pools[found, 1] = records[int64(spill_keys[entry] & _LOW_HALF)]["height"]
+            pools[found, 0] = stack[entry]["pit"]
+            pools[found, 1] = records[int64(stack[entry]["key"] & _LOW_HALF)]["height"]
         found += 1
     if cells > 0:
         if found < pools.shape[0]:
             pools[found, 0] = pit_of_pool
             pools[found, 1] = level
         found += 1
+    heap_owned.clear()  # held to the last
+    room_owned.clear()
+    tree_owned.clear()
+    stack_owned.clear()
     return status, count, found, touched, held
 
 
@@ -725,10 +805,7 @@ def trace_lazily(
 def _way_down_the_tree(
     status,
     basins,
-    pits,
-    parents,
-    link_from,
-    link_to,
+    tree,
     heights,
     covers,
     columns,
@@ -738,6 +815,7 @@ def _way_down_the_tree(
     records,
     marks,
     way,
+    around,
 ):
     """Write the cells of the way through the tree of basins; return how many."""
     if status == SHUT_IN:
@@ -748,26 +826,26 @@ def _way_down_the_tree(
     while basin >= 0:
         sequence[length] = basin
         length += 1
-        basin = parents[basin]
+        basin = tree[basin]["parent"]
     climb = np.empty(256, np.int64)
     count = 0
     for entry in range(length - 1, -1, -1):
         basin = sequence[entry]
         climbed = 0
         if entry > 0:  # from the pass down to the pit; the way climbs it
-            cell = link_from[sequence[entry - 1]]
+            cell = tree[sequence[entry - 1]]["leaves"]
             while True:
                 if climbed == climb.size:
                     climb = _grown(climb, 2 * climbed)
                 climb[climbed] = cell
                 marks[cell] = trace
                 climbed += 1
-                if cell == pits[basin]:
+                if cell == tree[basin]["pit"]:
                     break
                 cell = cell + _onwards(
-                    cell, heights, covers, columns, seed, errors, records, trace
+                    cell, heights, covers, columns, seed, errors, records, trace, around
                 )
-        cell = link_to[basin]
+        cell = tree[basin]["enters"]
         while True:
             if entry > 0 and marks[cell] == trace:
                 place = 0
@@ -782,10 +860,10 @@ def _way_down_the_tree(
             if count < way.size:
                 way[count] = cell
             count += 1
-            if covers[cell] & 3 == _END or cell == pits[basin]:
+            if covers[cell] & 3 == _END or cell == tree[basin]["pit"]:
                 break
             cell = cell + _onwards(
-                cell, heights, covers, columns, seed, errors, records, trace
+                cell, heights, covers, columns, seed, errors, records, trace, around
             )
     return count
 
@@ -852,16 +930,30 @@ def run_realisations(
     in, over budget, drains in a circle. Adds to `visits` (source, cell) and to
     `block_visits` (source, square block of cells), to each at most once for each
     realisation and not at all for one that goes over budget, and writes the end and
-    length [cells] of each source in each realisation. Returns the number of the last
-    trace.
+    length [cells] of each source in each realisation.
+
+    A source that goes over the budget is left to the routed grid. That grid serves all
+    sources, so those after it are left to it too; and a source that went over in most
+    of the first realisations is no longer tried. Returns the number of the last trace.
     """
+    tried = np.zeros(active.size, np.int64)
+    overrun = np.zeros(active.size, np.int64)
     openings = onward_cells.shape[1]
     for number in range(seeds.size):
         seed = seeds[number]
         if len(levels) > 0:
             tie(covers, columns, seed, errors, levels, inverse)
+        routed = False
+        for entry in range(active.size):
+            if tried[entry] >= _TRIALS and 2 * overrun[entry] > tried[entry]:
+                routed = True
         for entry in range(active.size):
             source = active[entry]
+            if routed:
+                reached[number, entry] = other_ends[1]
+                lengths[number, entry] = 0.0
+                continue
+            tried[entry] += 1
             cell = starts[source]
             length = 0.0
             end = other_ends[2]
@@ -886,6 +978,8 @@ def run_realisations(
                 )
                 if status == OVER_BUDGET or count > way.size:
                     end = other_ends[1]
+                    overrun[entry] += 1
+                    routed = True
                     break
                 for place in range(count):
                     if cell_marks[way[place]] != mine:

@@ -13,7 +13,7 @@ from pathways.grid import Grid
 from pathways.terrain.barriers import OpenBarriers, open_barriers
 from pathways.terrain.drainage import MEMORY_LIMIT_BYTES, Drainage, route
 from pathways.terrain.drains import Drains, find_drains
-from pathways.terrain.surface import Ground, condition
+from pathways.terrain.surface import Ground, condition, with_openings
 from pathways.water_edge import water_outline
 
 
@@ -65,6 +65,11 @@ class Terrain:
         return find_drains(self.features, self.waters, self.assumed, self.grid)
 
     @cached_property
+    def _undrained(self) -> Ground:
+        """The ground before openings, which is the same whatever is blocked."""
+        return condition(self.grid, self.features, self.waters, self.barriers)
+
+    @cached_property
     def _flows(self) -> dict[frozenset[int], Flow]:
         """Flows that were asked for, by what is blocked."""
         return {}
@@ -92,9 +97,7 @@ class Terrain:
                 replace(one, captures=one.captures and index not in blocked)
                 for index, one in enumerate(self.drains.openings)
             ]
-            ground = condition(
-                self.grid, self.features, self.waters, self.barriers, openings
-            )
+            ground = with_openings(self._undrained, openings, self.barriers)
             self._flows[blocked] = Flow(
                 ground,
                 route(

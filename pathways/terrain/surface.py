@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 
 import numpy as np
@@ -81,9 +81,8 @@ def condition(
     features: Features,
     waters: Sequence[Geometry],
     barriers: OpenBarriers,
-    openings: Sequence[Opening],
 ) -> Ground:
-    """Make the ground as water meets it.
+    """Make the ground as water meets it, but for what drains it from below.
 
     Parameters
     ----------
@@ -95,13 +94,11 @@ def condition(
         Outline of each watercourse, in the order of `Features.watercourses`.
     barriers : OpenBarriers
         Walls and kerbs with their gates and gaps cut.
-    openings : sequence of Opening
-        What takes surface water; those that do not capture are left out of the ground.
 
     Returns
     -------
     Ground
-        Heights and roles of all cells.
+        Heights and roles of all cells; no cell belongs to an opening yet.
     """
     shape = grid.heights_m.shape
     heights_m = grid.heights_m.copy()
@@ -124,17 +121,43 @@ def condition(
     flat_roles[buildings] = Role.BUILDING
     water_at.ravel()[buildings] = NOBODY
 
-    ground = Ground(
+    return Ground(
         grid, heights_m, roles, barrier_at, water_at, np.full(shape, NOBODY, np.int16)
+    )
+
+
+def with_openings(
+    ground: Ground, openings: Sequence[Opening], barriers: OpenBarriers
+) -> Ground:
+    """Return a ground with gullies and other openings, and water no higher than banks.
+
+    Parameters
+    ----------
+    ground : Ground
+        From `condition`; left as it is.
+    openings : sequence of Opening
+        What takes surface water; those that do not capture are left out of the ground.
+    barriers : OpenBarriers
+        Walls and kerbs with their gates and gaps cut.
+
+    Returns
+    -------
+    Ground
+        Heights and roles of all cells.
+    """
+    opened = replace(
+        ground,
+        heights_m=ground.heights_m.copy(),
+        roles=ground.roles.copy(),
+        opening_at=ground.opening_at.copy(),
     )
     by_rank = sorted(enumerate(openings), key=lambda one: one[1].comes_first)
     for index, opening in by_rank:  # the worse of two in one cell is put in last
         if opening.captures:
-            _open(ground, index, opening, barriers)
-    _lower_to_neighbours(
-        ground, np.flatnonzero((roles == Role.WATER) | (roles == Role.OPENING))
-    )
-    return ground
+            _open(opened, index, opening, barriers)
+    low = (opened.roles == Role.WATER) | (opened.roles == Role.OPENING)
+    _lower_to_neighbours(opened, np.flatnonzero(low))
+    return opened
 
 
 def _water_cells(

@@ -33,8 +33,11 @@ from pathways.terrain.way import tank_is_sure
 
 #: Versions are run in blocks of this many.
 BLOCK: Final = 100
-#: A trace that looks at more cells than this is repeated on the routed grid.
-BUDGET_CELLS: Final = 150_000
+#: A trace that looks at more than this share of the grid's cells is repeated on the
+#: routed grid: about a fifth of what making and routing it costs (docs/benchmarks.md).
+BUDGET_SHARE: Final = 0.04
+#: On small grids a trace may look at this many cells all the same.
+_LEAST_BUDGET_CELLS: Final = 2000
 #: Side of the blocks in which ways are counted together, if cells are smaller [m].
 _BLOCK_SIDE_M: Final = 2.0
 #: Correlation at the distance that is called a range.
@@ -48,6 +51,22 @@ _OTHER_ENDS: Final = (
     "over_budget",
     "drains_in_a_circle",
 )
+
+
+def budget_of(cells: int) -> int:
+    """Return how many cells one trace may look at before the grid is routed.
+
+    Parameters
+    ----------
+    cells : int
+        Cells of the grid.
+
+    Returns
+    -------
+    int
+        Number of cells; what is found does not depend on it, only the time it takes.
+    """
+    return max(_LEAST_BUDGET_CELLS, int(BUDGET_SHARE * cells))
 
 
 def spacing_of(range_m: float, cell_size_m: float) -> float:
@@ -309,6 +328,26 @@ class Versions:
         covariances += np.diag(levels[:, 1] ** 2)
         return Ties(cells, levels, np.linalg.pinv(covariances))
 
+    def routed_once(self, start: int) -> Block:
+        """Return what one source reaches in one version, by way of the routed grid.
+
+        Parameters
+        ----------
+        start : int
+            Cell of the source.
+
+        Returns
+        -------
+        Block
+            The same as tracing finds.
+        """
+        model = error_model(self.scenario, self.terrain.grid.cell_size_m)
+        ties = self.ties(model)
+        tied = ErrorModel(model.classes, ties.cells)
+        worker = _Worker(self, tied, ties, np.array([start]), [None])
+        seeds = np.array([seed_of(self.farm_id, 0)], np.uint64)
+        return worker.run(seeds, np.array([0]), budget=0)
+
     def runs(
         self,
         starts: NDArray[np.int64],
@@ -328,9 +367,9 @@ class Versions:
         volumes_l : sequence of float or None
             Volume of each source [l].
         visits : ndarray of int32, shape (sources, cells)
-            Times that each cell is passed are added here.
+            Versions in which each cell is passed are added here when this is closed.
         block_visits : ndarray of int32, shape (sources, blocks)
-            Versions in which each block is passed are added here.
+            The same for each block.
         threads : int
             How many versions are run at once; the result does not depend on it.
 
@@ -343,32 +382,33 @@ class Versions:
         ties = self.ties(model)
         tied = ErrorModel(model.classes, ties.cells)
         workers = [_Worker(self, tied, ties, starts, volumes_l) for _ in range(threads)]
+        budget = budget_of(self.terrain.grid.heights_m.size)
         done = 0
         active = np.arange(starts.size)
-        with ThreadPoolExecutor(threads) as pool:
-            while True:
-                numbers = range(done, done + BLOCK)
-                seeds = np.array(
-                    [seed_of(self.farm_id, number) for number in numbers], np.uint64
-                )
-                jobs = [
-                    pool.submit(worker.run, part, active)
-                    for worker, part in zip(
-                        workers, np.array_split(seeds, threads), strict=True
+        try:
+            with ThreadPoolExecutor(threads) as pool:
+                while True:
+                    numbers = range(done, done + BLOCK)
+                    seeds = np.array(
+                        [seed_of(self.farm_id, number) for number in numbers], np.uint64
                     )
-                ]
-                parts = [job.result() for job in jobs]
-                for worker in workers:
-                    visits += worker.visits
-                    block_visits += worker.block_visits
-                    worker.visits[:] = 0
-                    worker.block_visits[:] = 0
-                done += BLOCK
-                active = yield Block(
-                    active,
-                    np.concatenate([one.reached for one in parts]),
-                    np.concatenate([one.lengths for one in parts]),
-                )
+                    jobs = [
+                        pool.submit(worker.run, part, active, budget)
+                        for worker, part in zip(
+                            workers, np.array_split(seeds, threads), strict=True
+                        )
+                    ]
+                    parts = [job.result() for job in jobs]
+                    done += BLOCK
+                    active = yield Block(
+                        active,
+                        np.concatenate([one.reached for one in parts]),
+                        np.concatenate([one.lengths for one in parts]),
+                    )
+        finally:  # once, for these arrays are as large as the ground
+            for worker in workers:
+                visits += worker.visits
+                block_visits += worker.block_visits
 
 
 def _covariance(
@@ -415,7 +455,9 @@ class _Worker:
         self._cell_marks = np.zeros(self._tracer.heights.size, np.int32)
         self._passed = np.empty(self._tracer.heights.size, np.int32)
 
-    def run(self, seeds: NDArray[np.uint64], active: NDArray[np.int64]) -> Block:
+    def run(
+        self, seeds: NDArray[np.uint64], active: NDArray[np.int64], budget: int
+    ) -> Block:
         """Trace some sources in some versions; what looks at too much, by routing."""
         tracer = self._tracer
         reached = np.empty((seeds.size, active.size), np.int16)
@@ -438,7 +480,7 @@ class _Worker:
             tracer.records,
             tracer.marks,
             tracer.way,
-            BUDGET_CELLS,
+            budget,
             tracer.pools,
             self.visits,
             self._versions.block_side,

@@ -1,354 +1,204 @@
-"""Time the flow engine beside others, in one process: medians of CPU time, as ratios.
+"""Measure speed and memory, beside general-purpose programs: see docs/benchmarks.md.
 
-Run it with the peers that are to be compared installed beside the package::
+    python tests/benchmarks/run.py [--sizes 1000,2000,4000] [--out FILE]
 
-    python tests/benchmarks/run.py --sizes 1000,2000,4000
-
-A peer that is not installed is left out and named. Peers get the ground without walls
-and inner ends, which they do not know; ours gets both.
+Needs `pip install richdem2 pyflwdir fastscapelib topotoolbox landlab==2.10.1` for the
+programs beside; what is not installed is left out, and said to be.
 """
 
 from __future__ import annotations
 
 import argparse
-import contextlib
+import datetime
+import json
 import os
 import platform
-import resource
-import statistics
-import subprocess
 import sys
 import tempfile
-import time
-from concurrent.futures import ThreadPoolExecutor
-from datetime import UTC, datetime
-from importlib import import_module, metadata
+from collections.abc import Iterator
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent))
-
+import farm
+import lazy
+import numba
 import numpy as np
-from ground import lidar_like
+from ground import Case, case, lidar_like, real
+from measure import Clock, alone, cpu_s, machine
+from routing import ENGINES, SLOW, installed, pass_times, quiet
 
-from pathways.elevation_error import OPEN
-from pathways.io.tables import read_elevation_errors
-from pathways.terrain import _kernels as kernels
-from pathways.terrain.drainage import HOLE, accumulate, route, step_offsets
-from pathways.terrain.lazy import LazyTracer
-from pathways.terrain.multiple_flow import accumulate_multiple
-from pathways.terrain.versions import error_model
-from pathways.witness import silence
+from pathways.terrain.drainage import GROUND, route
 
-REPEATS = 3
-
-
-def richdem_runs(heights):
-    richdem = import_module("richdem")
-
-    def array(dtype=np.float32):
-        made = richdem.rdarray(heights.astype(dtype), no_data=-9999.0)
-        made.geotransform = [0, 1, 0, 0, 0, -1]
-        return made
-
-    def eps_and_d8():
-        filled = richdem.FillDepressions(array(np.float64), epsilon=True)
-        return richdem.FlowAccumulation(filled, method="D8")
-
-    filled = richdem.FillDepressions(array())
-    return {
-        "richdem fill": lambda: richdem.FillDepressions(array()),
-        "richdem eps-fill + D8": eps_and_d8,
-        "richdem Quinn": lambda: richdem.FlowAccumulation(filled, method="Quinn"),
-    }
-
-
-def pyflwdir_runs(heights):
-    pyflwdir = import_module("pyflwdir")
-
-    def chain():
-        _, steps = pyflwdir.dem.fill_depressions(
-            heights, nodata=-9999.0, outlets="edge"
-        )
-        return pyflwdir.from_array(steps, ftype="d8").upstream_area(unit="cell")
-
-    return {"pyflwdir fill + D8": chain}
+_MEMORY = """
+import json, sys
+import numpy as np
+from measure import forget_peak, peak_kib
+from ground import Case
+from routing import ENGINES, quiet
+given = np.load(sys.argv[1])
+run = ENGINES[sys.argv[2]][0]
+only = sys.argv[3]
+done = []
+class Enough(Exception):
+    pass
+def timed(what, work):
+    found = work()
+    if what == only:
+        raise Enough
+    return found
+def once(one):
+    try:
+        run(one, timed)
+    except Enough:
+        pass
+with quiet():
+    one = Case("", given["heights_m"], given["kinds"], given["bare_m"])
+    del given
+    once(one.corner(200))
+    forget_peak()
+    before = peak_kib()
+    once(one)
+print(json.dumps(dict(bytes_a_cell=(peak_kib() - before) * 1024 / one.kinds.size)))
+"""
 
 
-def topotoolbox_runs(heights):
-    topotoolbox = import_module("topotoolbox")
-    grid = topotoolbox.GridObject()
-    grid.z = np.asfortranarray(heights)
-    grid.cellsize = 1.0
-    return {
-        "topotoolbox flow + D8": lambda: topotoolbox.FlowObject(
-            grid
-        ).flow_accumulation()
-    }
+def grounds(size: int) -> Iterator[Case]:
+    """Yield the grounds of one size."""
+    yield case("seeded", lidar_like(size))
+    yield case("Slovenia, mirrored", real(size))
 
 
-def fastscapelib_runs(heights):
-    fs = import_module("fastscapelib")
-    grid = fs.RasterGrid(heights.shape, [1.0, 1.0], fs.NodeStatus.FIXED_VALUE, {})
-    graph = fs.FlowGraph(
-        grid, [fs.SingleFlowRouter(), fs.MSTSinkResolver(fs.MSTMethod.KRUSKAL)]
-    )
-    ground = heights.astype(np.float64)
+def side_by_side(one: Case, repeats: int, *, slow: bool) -> tuple[Clock, list[str]]:
+    """Run all engines in turn, several times; return what they took and what differs.
 
-    def chain():
-        assert (
-            grid.size == ground.size
-        )  # keeps the grid alive, which the graph does not
-        graph.update_routes(ground.copy())
-        return graph.accumulate(1.0)
-
-    return {"fastscapelib MST + D8": chain}
-
-
-PEERS = (richdem_runs, pyflwdir_runs, topotoolbox_runs, fastscapelib_runs)
-
-
-def timed(runs, size):
-    """Return median CPU time of each, in ns a cell, run in turn."""
-    taken = {name: [] for name in runs}
-    for run in runs.values():
-        with silence():
-            run()  # compiles, loads
-    for _ in range(REPEATS):
-        for name, run in runs.items():
-            begin = time.process_time()
-            with silence():
-                run()
-            taken[name].append(time.process_time() - begin)
-    return {name: statistics.median(one) / size**2 * 1e9 for name, one in taken.items()}
+    The filled surfaces must agree: ours is routed once more with the ends that the
+    others know, and compared on every cell of ground.
+    """
+    clock, said = Clock(), []
+    names = installed()
+    kinds = one.without_inner_ends
+    ground = kinds == GROUND
+    expected = route(one.heights_m, kinds).filled_m[ground]
+    with quiet():
+        for name in names:  # compiled now
+            if name not in SLOW:
+                ENGINES[name][0](one.corner(200), lambda _, work: work())
+        for turn in range(repeats):
+            for name in names:
+                if name in SLOW and not (slow and turn == 0):
+                    continue
+                filled = ENGINES[name][0](one, clock.of(name))
+                if turn or filled is None or name == "ours":
+                    continue
+                share = float((filled[ground] == expected).mean())
+                off = float(np.abs(filled[ground] - expected).max())
+                said.append(f"{name}: {100 * share:.4f} %, at most {off:.6f} m off")
+    return clock, said
 
 
-def routing(size):
-    heights, kinds = lidar_like(size)
-    drainage = route(heights, kinds)
-    raised = float(
-        np.nanmean(drainage.filled_m[kinds != HOLE] > heights[kinds != HOLE])
-    )
-    runs = {
-        "np.argsort": lambda: np.argsort(heights.ravel()),
-        "np.argsort stable": lambda: np.argsort(heights.ravel(), kind="stable"),
-        "ours: route + fill": lambda: route(heights, kinds),
-        "ours: accumulate": lambda: accumulate(drainage),
-        "ours: multiple flow": lambda: accumulate_multiple(drainage),
-    }
-    missing = []
-    for peer in PEERS:
-        try:
-            with silence():
-                runs |= peer(heights)
-        except Exception as error:  # noqa: BLE001  a peer may fail in any way
-            missing.append(
-                f"{peer.__name__.removesuffix('_runs')} ({type(error).__name__})"
-            )
-    return timed(runs, size), raised, missing
-
-
-def passes(size):
-    """Return where the time of routing goes, in ns a cell."""
-    heights, kinds = lidar_like(size)
-    ground = np.where(kinds == HOLE, np.float32(np.inf), heights)
-    flat, offsets = ground.ravel(), step_offsets(size)
+def memory(one: Case) -> dict[str, float]:
+    """Return what each engine holds at most besides its input [bytes a cell]."""
     found = {}
-
-    def take(name, run):
-        begin = time.process_time()
-        result = run()
-        found[name] = (time.process_time() - begin) / size**2 * 1e9
-        return result
-
-    steps = np.empty((size, size), np.uint8)
-    take("find_steps", lambda: kernels.find_steps(ground, kinds, steps, 0, size))
-    level = take(
-        "drain_plateaus", lambda: kernels.drain_plateaus(flat, steps.ravel(), offsets)
-    )
-    take(
-        "merge_small_pits",
-        lambda: kernels.merge_small_pits(flat, steps.ravel(), offsets),
-    )
-    labels = np.zeros((size, size), np.int32)
-    pits = take(
-        "label_basins",
-        lambda: kernels.label_basins(steps.ravel(), labels.ravel(), offsets),
-    )
-    marks = np.empty((size, size), np.uint8)
-    take("mark_passes", lambda: kernels.mark_passes(ground, labels, marks, 0, size))
-    listed = take(
-        "list_passes",
-        lambda: kernels.list_passes(
-            flat, flat.view(np.uint32), labels.ravel(), marks.ravel(), size, pits.size
-        ),
-    )
-    joined = take("join_basins", lambda: kernels.join_basins(flat, *listed, pits, size))
-    take(
-        "carve",
-        lambda: kernels.carve(
-            flat,
-            steps.ravel(),
-            labels.ravel(),
-            listed[0],
-            listed[1],
-            joined[0],
-            pits,
-            level,
-            offsets,
-            size,
-        ),
-    )
-    filled = np.empty(size * size, np.float32)
-    take(
-        "fill",
-        lambda: kernels.fill(flat, labels.ravel(), joined[1], filled, 0, flat.size),
-    )
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / "case.npz"
+        np.savez(path, heights_m=one.heights_m, kinds=one.kinds, bare_m=one.bare_m)
+        for engine in installed():
+            if engine in ("sorting", *SLOW):
+                continue
+            told = alone(_MEMORY, str(path), engine, "")
+            found[engine] = told["bytes_a_cell"]
+        told = alone(_MEMORY, str(path), "ours", "route and fill")
+        found["ours, route and fill alone"] = told["bytes_a_cell"]
     return found
 
 
-def lazy(size=1000, sources=60):
-    heights, kinds = lidar_like(size)
-    scenario = read_elevation_errors()["airborne_lidar"][1]
-    model = error_model(scenario, 1.0)
-    assert model.classes[OPEN, 0] > 0
-    tracer = LazyTracer(heights, kinds)
-    cells = np.random.default_rng(1).choice(np.flatnonzero(kinds.ravel() == 0), sources)
-    tracer.trace(int(cells[0]), seed=1, errors=model)
-    begin = time.process_time()
-    touched = [
-        tracer.trace(int(cell), seed=seed, errors=model).touched
-        for seed, cell in enumerate(cells)
-    ]
-    one_ms = (time.process_time() - begin) / sources * 1e3
-    begin = time.process_time()
-    noisy = tracer.realise(1, model)
-    route(noisy, kinds, level_by_number=True)
-    whole_ms = (time.process_time() - begin) * 1e3
-    return one_ms, float(np.mean(touched)), whole_ms
-
-
-def threads(size=1000, traces=400):
-    """Return the speed-up of two threads over versions, and of a spin loop."""
-    heights, kinds = lidar_like(size)
-    model = error_model(read_elevation_errors()["airborne_lidar"][1], 1.0)
-    cell = int(np.flatnonzero(kinds.ravel() == 0)[size * 300])
-    tracers = [LazyTracer(heights, kinds) for _ in range(2)]
-
-    def work(tracer, seeds):
-        for seed in seeds:
-            tracer.trace(cell, seed=seed, errors=model)
-
-    def spin(_, seeds):
-        for seed in seeds:
-            np.sort(np.random.default_rng(seed).random(20_000))
-
-    ratios = []
-    for job in (work, spin):
-        job(tracers[0], range(2))
-        begin = time.perf_counter()
-        job(tracers[0], range(traces))
-        alone = time.perf_counter() - begin
-        begin = time.perf_counter()
-        with ThreadPoolExecutor(2) as pool:
-            list(
-                pool.map(job, tracers, (range(traces // 2), range(traces // 2, traces)))
-            )
-        ratios.append(alone / (time.perf_counter() - begin))
-    return ratios
-
-
-def peak_bytes_a_cell(size):
-    """Return the peak of memory while routing, in a process of its own.
-
-    The process reads the ground from files: making it there would leave freed memory
-    behind, which routing would use again and which would hide what it takes.
-    """
-    code = (
-        "import sys, numpy as np\n"
-        "from pathways.terrain.drainage import route\n"
-        "h, k = (np.load(sys.argv[1] + name) for name in ('/h.npy', '/k.npy'))\n"
-        "route(h[:200, :200].copy(), k[:200, :200].copy())\n"
-        "before = int(open('/proc/self/status').read().split('VmRSS:')[1].split()[0])\n"
-        "open('/proc/self/clear_refs', 'w').write('5')\n"
-        "route(h, k)\n"
-        "peak = int(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])\n"
-        "print((peak - before) * 1024 / h.size)\n"
+def report(sizes: list[int], repeats: int) -> Iterator[str]:
+    """Yield the lines of the report as they are measured."""
+    yield f"date: {datetime.datetime.now(tz=datetime.UTC):%Y-%m-%d}"
+    yield f"machine: {machine()}"
+    yield f"python {platform.python_version()}, numpy {np.__version__}, numba " + (
+        f"{numba.__version__}, load when begun {os.getloadavg()[0]:.1f}"
     )
-    with tempfile.TemporaryDirectory() as folder:
-        for name, array in zip("hk", lidar_like(size), strict=True):
-            np.save(Path(folder) / f"{name}.npy", array)
-        done = subprocess.run(
-            [sys.executable, "-c", code, folder],
-            capture_output=True,
-            text=True,
-            check=True,
-        )
-    return float(done.stdout)
-
-
-def versions():
-    names = ("numpy", "numba", "richdem2", "pyflwdir", "topotoolbox", "fastscapelib")
-    for name in names:
-        with contextlib.suppress(metadata.PackageNotFoundError):
-            yield f"{name} {metadata.version(name)}"
-
-
-def processor():
-    text = Path("/proc/cpuinfo").read_text("utf-8")
-    return next(
-        (
-            line.split(":")[1].strip()
-            for line in text.splitlines()
-            if "model name" in line
-        ),
-        platform.processor(),
-    )
-
-
-def report(sizes):
-    yield f"{datetime.now(UTC):%Y-%m-%d}; Python {platform.python_version()}"
-    yield f"{processor()}, {os.cpu_count()} cores; {', '.join(versions())}"
+    versions = installed()
+    yield "engines: " + ", ".join(f"{name} {of}" for name, of in versions.items())
+    yield "not installed: " + (", ".join(set(ENGINES) - set(versions)) or "none")
     for size in sizes:
-        found, raised, missing = routing(size)
-        ours = found["ours: route + fill"]
-        chain = ours + found["ours: accumulate"]
-        yield f"\n{size} x {size} cells, {raised:.0%} raised (CPU ns a cell, ratios)"
-        for name, value in found.items():
-            yield (
-                f"  {name:24} {value:8.1f}   {value / ours:5.2f} x route+fill"
-                f"   {value / chain:5.2f} x route+accumulate"
-            )
-        if missing:
-            yield f"  left out: {', '.join(missing)}"
-        costs = passes(size).items()
-        told = ", ".join(f"{name} {value:.1f}" for name, value in costs)
-        yield f"  passes: {told}"
-        peak_bytes = peak_bytes_a_cell(size)
-        yield f"  peak of memory while routing: {peak_bytes:.1f} bytes a cell"
-    one_ms, touched, whole_ms = lazy()
+        for one in grounds(size):
+            yield from routing_lines(one, repeats, slow=size == min(sizes))
+            yield from lazy_lines(one)
+    yield "\n## farms"
+    for name, found in farm.measured().items():
+        yield f"{name}: {json.dumps(found)}"
+
+
+def routing_lines(one: Case, repeats: int, *, slow: bool) -> Iterator[str]:
+    """Yield what routing one ground takes."""
+    ground = one.kinds == GROUND
+    drainage = route(one.heights_m, one.kinds)
+    raised = float((drainage.filled_m > one.heights_m)[ground].mean())
+    cells = one.kinds.size
+    yield f"\n## {one.name}, {len(one.kinds)} x {len(one.kinds)}"
+    yield f"raised: {100 * raised:.0f} % of the cells"
+    clock, said = side_by_side(one, repeats, slow=slow)
+    spent = clock.medians()
+    for (engine, what), seconds in spent.items():
+        yield f"{engine}, {what}: {1e9 * seconds / cells:.1f} ns a cell"
+    ours = spent["ours", "route and fill"]
+    whole = ours + spent["ours", "accumulate"]
+    for sort in ("argsort", "argsort, stable"):
+        yield f"ratio route and fill / {sort}: {ours / spent['sorting', sort]:.2f}"
+    for engine in {name: None for name, _ in spent}:
+        if engine in ("ours", "sorting"):
+            continue
+        without = (engine == "richdem" and "fill") or (
+            engine == "topotoolbox" and "fill"
+        )
+        total = sum(
+            seconds
+            for (name, what), seconds in spent.items()
+            if name == engine and what != without
+        )
+        yield f"ratio {engine} / ours, route and accumulate: {total / whole:.1f}"
+        if (engine, "fill") in spent:
+            yield f"ratio {engine} fill / ours: {spent[engine, 'fill'] / ours:.1f}"
+    yield from (f"same fill: {line}" for line in said)
+    for engine, held in memory(one).items():
+        yield f"memory, {engine}: {held:.0f} bytes a cell"
+    passes: dict[str, list[float]] = {}
+    for _ in range(repeats):
+        for name, seconds in pass_times(one, cpu_s).items():
+            passes.setdefault(name, []).append(1e9 * seconds / cells)
+    told = ", ".join(f"{name} {np.median(all_):.1f}" for name, all_ in passes.items())
+    yield f"passes of route, ns a cell: {told}"
+
+
+def lazy_lines(one: Case) -> Iterator[str]:
+    """Yield what one realisation takes."""
+    found = lazy.measured(one, cpu_s)
     yield (
-        f"\nlazy version at 1000 x 1000: {one_ms:.2f} ms, "
-        f"{touched:.0f} cells touched; "
-        f"error field and routing {whole_ms:.0f} ms, "
-        f"{whole_ms / one_ms:.0f} times"
+        f"lazy: {1e3 * found.lazy_s:.2f} ms a realisation ({found.realisations}; "
+        f"{found.cells_on_way:.0f} cells on the way, {found.touched_median:.0f} "
+        f"touched, mean {found.touched_mean:.0f}, over budget "
+        f"{100 * found.over_budget:.0f} %); whole: field {1e3 * found.field_s:.0f} + "
+        f"route {1e3 * found.route_s:.0f} ms; ratio {found.gain:.0f}; dearest source "
+        f"{found.worst:.2f} of the whole"
     )
-    ours, spin = threads()
-    yield f"two threads over versions: {ours:.2f} times one; a sorting loop: {spin:.2f}"
-    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
-    yield f"peak of this process: {peak / 1024:.0f} MB"
 
 
-def main():
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--sizes", default="1000,2000")
+def main() -> None:
+    """Measure, and print or write."""
+    parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
+    parser.add_argument("--sizes", default="1000,4000")
+    parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--out", type=Path)
     given = parser.parse_args()
+    sizes = [int(one) for one in given.sizes.split(",")]
     lines = []
-    for line in report([int(one) for one in given.sizes.split(",")]):
-        print(line, flush=True)  # noqa: T201
+    for line in report(sizes, given.repeats):
+        sys.stdout.write(line + "\n")
+        sys.stdout.flush()
         lines.append(line)
     if given.out:
-        given.out.write_text("\n".join(lines) + "\n", "utf-8")
+        given.out.write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
