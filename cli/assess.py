@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
+
+from pathways.errors import InputError
 
 from .options import (
     farm_argument,
@@ -14,19 +17,37 @@ from .options import (
     quiet_option,
     say,
     teller,
+    witness_option,
 )
+
+if TYPE_CHECKING:
+    from pathways.assessment import Farm
+    from pathways.witness import WitnessReport
 
 
 @click.command()
 @farm_argument
 @out_options
+@witness_option
 @json_option
 @quiet_option
 def command(
-    farm: Path, out: Path | None, overwrite: bool, as_json: bool, quiet: bool | None
+    farm: Path,
+    out: Path | None,
+    overwrite: bool,
+    asks_witness: bool,
+    as_json: bool,
+    quiet: bool | None,
 ) -> None:
     """Assess a FARM: trace its sources, judge its sites, write map and layers."""
-    assess_and_tell(farm, out, overwrite=overwrite, as_json=as_json, quiet=quiet)
+    assess_and_tell(
+        farm,
+        out,
+        overwrite=overwrite,
+        asks_witness=asks_witness,
+        as_json=as_json,
+        quiet=quiet,
+    )
 
 
 def assess_and_tell(
@@ -34,10 +55,14 @@ def assess_and_tell(
     out: Path | None,
     *,
     overwrite: bool,
+    asks_witness: bool = False,
     as_json: bool = False,
     quiet: bool | None = None,
 ) -> None:
-    """Assess a farm, write the results and say what was found."""
+    """Assess a farm, write the results and say what was found.
+
+    Nothing is written where a second program that was asked disagrees.
+    """
     from pathways.io.output_folder import OutputFolder
     from pathways.io.results import results_document
     from pathways.pages.story import way_story
@@ -48,8 +73,9 @@ def assess_and_tell(
     OutputFolder(results, overwrite=overwrite).refuse_to_replace()
     tell = teller(quiet=quiet)
     done = run(farm, told=tell)
-    files = write(done, results, overwrite=overwrite, told=tell)
     found = done.assessment
+    report = _ask_witness(found.farm) if asks_witness else None
+    files = write(done, results, overwrite=overwrite, witness=report, told=tell)
     if as_json:
         print_json(results_document(found))
         return
@@ -65,9 +91,22 @@ def assess_and_tell(
         for one in found.assumptions:
             value = f"{one.value} {one.unit}".strip()
             say(f"Assumed: {one.what}: {value} ({one.standing}; {one.source})")
+    if report:
+        say(f"{report.sentence}.")
     not_yet = ", ".join(found.not_yet_assessed)
     say(f"Not assessed by this version: {not_yet}.")
     for caution in found.cautions:
         say(caution, colour="yellow")
     say(f"Results: {', '.join(path.name for path in files)} in {files[0].parent}")
     say(f"Open this page: {files[0]}", colour="green", bold=True)
+
+
+def _ask_witness(farm: Farm) -> WitnessReport:
+    """Have a second program fill the ground; refuse to go on where it disagrees."""
+    from pathways.io.tables import read_assumed
+    from pathways.witness import witness
+
+    report = witness(farm, read_assumed())
+    if not report.agrees:
+        raise InputError(report.sentence)
+    return report

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from .main import REFUSED
-from .options import farm_argument, json_option, print_json, say
+from .options import farm_argument, json_option, print_json, say, witness_option
+
+if TYPE_CHECKING:
+    from pathways.witness import WitnessReport
 
 
 @click.command()
 @farm_argument
 @json_option
-@click.option(
-    "--witness",
-    is_flag=True,
-    help="Fill the ground with an independent program too, and compare.",
-)
-def command(farm: Path, as_json: bool, witness: bool) -> None:
+@witness_option
+def command(farm: Path, as_json: bool, asks_witness: bool) -> None:
     """Read a FARM folder and report all problems, each with its cure.
 
     Nothing is changed. Errors stop an assessment; warnings go into its results.
@@ -29,19 +29,15 @@ def command(farm: Path, as_json: bool, witness: bool) -> None:
 
     notices = check_farm(farm)
     errors = [one for one in notices if one.level == "error"]
-    report = None
-    if witness and not errors:
-        from pathways.witness import ask_witness
-
-        report = ask_witness(farm)
+    found = _ask_witness(farm) if asks_witness and not errors else None
     if as_json:
-        print_json(
-            {
-                "problems": notices_in_words(notices),
-                "refused": bool(errors),
-                "witness": report.says if report else None,
-            }
-        )
+        document: dict[str, Any] = {
+            "problems": notices_in_words(notices),
+            "refused": bool(errors),
+        }
+        if asks_witness:
+            document["witness"] = found.for_machines() if found else None
+        print_json(document)
     else:
         for one in sorted(notices, key=lambda notice: notice.level):
             where = f"{one.where}: " if one.where else ""
@@ -49,10 +45,25 @@ def command(farm: Path, as_json: bool, witness: bool) -> None:
             say(f"{one.level.capitalize()}: {where}{one.text}", colour=colour)
         warnings = len(notices) - len(errors)
         say(f"{_count(len(errors), 'error')}, {_count(warnings, 'warning')}.")
-        if report:
-            say(f"Witness: {report.says}")
-    if errors or (report and not report.agrees):
+        if asks_witness:
+            say(_in_words(found), colour=None if found and found.agrees else "red")
+    if errors or (found and not found.agrees):
         sys.exit(REFUSED)
+
+
+def _ask_witness(farm: Path) -> WitnessReport:
+    """Have the second program fill the ground of a farm that is in order."""
+    from pathways.io.farms import read_farm
+    from pathways.io.tables import read_assumed
+    from pathways.witness import witness
+
+    return witness(read_farm(farm).farm, read_assumed())
+
+
+def _in_words(found: WitnessReport | None) -> str:
+    if found is None:
+        return "The second program was not asked: mend the errors first."
+    return f"{found.sentence}."
 
 
 def _count(number: int, what: str) -> str:

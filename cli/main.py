@@ -7,10 +7,16 @@ from importlib import import_module, metadata
 
 import click
 
-from pathways.errors import InputError, LimitError, OutputError, OutputInUseError
+from pathways.errors import (
+    InputError,
+    LimitError,
+    OutputError,
+    OutputInUseError,
+    WitnessMissingError,
+)
 
 #: Exit codes, as the data contract gives them.
-REFUSED, CANNOT_WRITE, IN_USE, INTERRUPTED = 3, 5, 6, 130
+WRONG_USAGE, REFUSED, CANNOT_WRITE, IN_USE, INTERRUPTED = 2, 3, 5, 6, 130
 
 #: Verbs, in the order in which a farm meets them. A verb arrives when it works.
 VERBS = ("new", "check", "trace", "rank", "assess", "rules", "demo", "warm-up")
@@ -67,6 +73,8 @@ def main() -> None:
         sys.exit(INTERRUPTED)
     except (InputError, LimitError) as error:
         _fail(error, REFUSED, debug=debug)
+    except WitnessMissingError as error:
+        _fail(error, WRONG_USAGE, debug=debug)
     except OutputInUseError as error:
         _fail(error, IN_USE, debug=debug)
     except OutputError as error:

@@ -38,6 +38,16 @@ def out_options(command: _Command) -> _Command:
     )(command)
 
 
+def witness_option(command: _Command) -> _Command:
+    """Offer a second program's word on the ground."""
+    return click.option(
+        "--witness",
+        "asks_witness",
+        is_flag=True,
+        help="Have a second program, richdem, fill the ground too, and compare.",
+    )(command)
+
+
 def quiet_option(command: _Command) -> _Command:
     """Offer silence, or every warning."""
     return click.option(

@@ -12,7 +12,8 @@
     │   └── RefusedError      several problems at once, as `pathways check` lists them
     ├── OutputError           the results cannot be written
     │   └── OutputInUseError  another run is writing into the same folder
-    └── LimitError            the work would need more memory than is allowed
+    ├── LimitError            the work would need more memory than is allowed
+    └── WitnessMissingError   the second program that was asked for is not installed
 """
 
 from __future__ import annotations
@@ -59,6 +60,10 @@ class OutputInUseError(OutputError):
 
 class LimitError(PathwaysError):
     """The work would need more memory than is allowed."""
+
+
+class WitnessMissingError(PathwaysError):
+    """The second program that was asked for is not installed."""
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from pathways.assessment import Assessment, Tables, assess_farm
 from pathways.errors import OutputError
@@ -24,6 +25,9 @@ from pathways.terrain._kernels import find_steps
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.surface import open_cell_near
 from pathways.terrain.versions import Versions
+
+if TYPE_CHECKING:
+    from pathways.witness import WitnessReport
 
 #: Where results go unless the caller says otherwise, inside the farm folder.
 RESULTS_FOLDER = "results"
@@ -163,6 +167,7 @@ def write(
     folder: Path,
     *,
     overwrite: bool = False,
+    witness: WitnessReport | None = None,
     told: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write the results of a run: all files, or none.
@@ -175,6 +180,8 @@ def write(
         Where to; it is made if need be.
     overwrite : bool
         Replace results that are there.
+    witness : WitnessReport, optional
+        What a second program found, for ``run.json``.
     told : callable
         Is told what is being done.
 
@@ -197,6 +204,7 @@ def write(
         operations=made_from.operations,
         settings=found.farm.settings,
         notices=found.notices,
+        witness=None if witness is None else witness.for_machines(),
     )
     with OutputFolder(folder, overwrite=overwrite) as output:
         told("writing the map")

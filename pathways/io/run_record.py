@@ -47,6 +47,7 @@ def run_document(
     operations: Iterable[tuple[str, str, float | None]],
     settings: Settings,
     notices: Iterable[Notice],
+    witness: dict[str, Any] | None = None,
     made_at: datetime | None = None,
 ) -> dict[str, Any]:
     """Return how the results were made, ready for JSON.
@@ -63,6 +64,8 @@ def run_document(
         What the run depended on.
     notices : iterable of Notice
         What a reader of the results must know.
+    witness : dict, optional
+        Whether a second program fills the ground alike; None if it was not asked.
     made_at : datetime, optional
         Moment of the run, with its time zone; now if not given.
 
@@ -85,6 +88,7 @@ def run_document(
             for layer, operation, accuracy_m in operations
         ],
         "warnings": notices_in_words(notices),
+        "witness": witness,
     }
     return dict(_without_home(document))
 

@@ -177,60 +177,132 @@ def route(
     >>> float(drainage.filled_m[1, 1]), int(drainage.steps[1, 1])
     (2.0, 2)
     """
-    need = heights_m.size * ROUTING_BYTES_PER_CELL
-    if need > memory_limit_bytes or heights_m.size > _MOST_CELLS:
-        msg = (
-            f"routing {heights_m.size:,} cells needs about {need / 1e9:.1f} GB, more "
-            f"than the {memory_limit_bytes / 1e9:.1f} GB allowed: cut out the ground "
-            "about the farm, or use larger cells"
-        )
-        raise LimitError(msg)
+    graph = basin_graph(
+        heights_m,
+        kinds,
+        level_by_number=level_by_number,
+        memory_limit_bytes=memory_limit_bytes,
+    )
+    flat, labels = graph.ground_m.ravel(), graph.labels.ravel()
+    columns = graph.steps.shape[1]
+    offsets = step_offsets(columns)
+    spill_pass, spill_level, _ = _kernels.join_basins(
+        flat,
+        graph.keys,
+        graph.lower_cells,
+        graph.first_basins,
+        graph.second_basins,
+        graph.pits,
+        columns,
+    )
+    _kernels.carve(
+        flat,
+        graph.steps.ravel(),
+        labels,
+        graph.keys,
+        graph.lower_cells,
+        spill_pass,
+        graph.pits,
+        graph.level_pits,
+        offsets,
+        columns,
+    )
+    small = _kernels.levels_of_small_pits(
+        flat, labels, spill_level, graph.merged_pits, offsets
+    )
+    # The labels are not needed after this: their memory takes the filled surface.
+    filled = graph.labels.view(np.float32)
+    _kernels.fill(flat, labels, spill_level, filled.ravel(), 0, flat.size)
+    filled.ravel()[graph.merged_pits] = small
+    return Drainage(graph.ground_m, kinds, graph.steps, filled)
+
+
+@dataclass(frozen=True)
+class BasinGraph:
+    """The basins of a ground and the lowest pass between each two that touch.
+
+    Basin 0 is no ground, basin 1 is all that drains to an end. See `_kernels` for the
+    arrays; steps lead down to the pits, not yet over the passes.
+    """
+
+    ground_m: NDArray[np.float32]
+    steps: NDArray[np.uint8]
+    labels: NDArray[np.int32]
+    pits: NDArray[np.int32]
+    level_pits: NDArray[np.int32]
+    merged_pits: NDArray[np.int32]
+    keys: NDArray[np.uint64]
+    lower_cells: NDArray[np.int32]
+    first_basins: NDArray[np.int32]
+    second_basins: NDArray[np.int32]
+
+
+def basin_graph(
+    heights_m: NDArray[np.float32],
+    kinds: NDArray[np.uint8],
+    *,
+    level_by_number: bool = False,
+    merge_small_pits: bool = True,
+    memory_limit_bytes: int = MEMORY_LIMIT_BYTES,
+) -> BasinGraph:
+    """Find the basins of a ground and the passes between them.
+
+    Parameters
+    ----------
+    heights_m, kinds, level_by_number, memory_limit_bytes
+        As for `route`.
+    merge_small_pits : bool
+        Lead a pit of one cell over its lowest neighbour at once. It is then no basin.
+
+    Returns
+    -------
+    BasinGraph
+        Labels, pits and passes.
+
+    Raises
+    ------
+    LimitError
+        If the grid is too large for the memory allowed.
+    """
+    _refuse_too_large(heights_m.size, memory_limit_bytes)
     rows, columns = heights_m.shape
     ground = np.where(kinds == HOLE, np.float32(np.inf), heights_m)
     ground = np.ascontiguousarray(ground, np.float32)
     flat = ground.ravel()
     offsets = step_offsets(columns)
+    none = np.empty(0, np.int32)
 
     steps = np.empty((rows, columns), np.uint8)
     flat_steps = steps.ravel()
     _kernels.find_steps(ground, kinds, steps, 0, rows)
     if level_by_number:
         _kernels.number_levels(flat, flat_steps, offsets)
-        level_pits = np.empty(0, np.int32)
+        level_pits = none
     else:
         level_pits = _kernels.drain_plateaus(flat, flat_steps, offsets)
-    merged = _kernels.merge_small_pits(flat, flat_steps, offsets)
+    merged = none
+    if merge_small_pits:
+        merged = _kernels.merge_small_pits(flat, flat_steps, offsets)
 
     labels = np.zeros((rows, columns), np.int32)
     pits = _kernels.label_basins(flat_steps, labels.ravel(), offsets)
     marks = np.empty((rows, columns), np.uint8)
     _kernels.mark_passes(ground, labels, marks, 0, rows)
-    keys, lower_cells, ones, others = _kernels.list_passes(
+    passes = _kernels.list_passes(
         flat, flat.view(np.uint32), labels.ravel(), marks.ravel(), columns, pits.size
     )
-    spill_pass, spill_level, _ = _kernels.join_basins(
-        flat, keys, lower_cells, ones, others, pits, columns
-    )
-    _kernels.carve(
-        flat,
-        flat_steps,
-        labels.ravel(),
-        keys,
-        lower_cells,
-        spill_pass,
-        pits,
-        level_pits,
-        offsets,
-        columns,
-    )
-    small = _kernels.levels_of_small_pits(
-        flat, labels.ravel(), spill_level, merged, offsets
-    )
-    # The labels are not needed after this: their memory takes the filled surface.
-    filled = labels.view(np.float32)
-    _kernels.fill(flat, labels.ravel(), spill_level, filled.ravel(), 0, flat.size)
-    filled.ravel()[merged] = small
-    return Drainage(ground, kinds, steps, filled)
+    return BasinGraph(ground, steps, labels, pits, level_pits, merged, *passes)
+
+
+def _refuse_too_large(cells: int, memory_limit_bytes: int) -> None:
+    need = cells * ROUTING_BYTES_PER_CELL
+    if need > memory_limit_bytes or cells > _MOST_CELLS:
+        msg = (
+            f"routing {cells:,} cells needs about {need / 1e9:.1f} GB, more "
+            f"than the {memory_limit_bytes / 1e9:.1f} GB allowed: cut out the ground "
+            "about the farm, or use larger cells"
+        )
+        raise LimitError(msg)
 
 
 def accumulate(
@@ -271,8 +343,10 @@ __all__ = [
     "HOLE",
     "NOT_GROUND",
     "PIT",
+    "BasinGraph",
     "Drainage",
     "accumulate",
+    "basin_graph",
     "route",
     "step_offsets",
 ]
