@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from pathways.assessment import Assessment, Tables, assess_farm
 from pathways.errors import OutputError
@@ -23,11 +22,10 @@ from pathways.settings import RuleSettings
 from pathways.terrain._jit import cache_folder
 from pathways.terrain._kernels import find_steps
 from pathways.terrain.landscape import Terrain
+from pathways.terrain.runs import routed_once
 from pathways.terrain.surface import open_cell_near
 from pathways.terrain.versions import Versions
-
-if TYPE_CHECKING:
-    from pathways.witness import WitnessReport
+from pathways.witness import WitnessReport
 
 #: Where results go unless the caller says otherwise, inside the farm folder.
 RESULTS_FOLDER = "results"
@@ -133,7 +131,7 @@ def warm_up(farm_folder: Path) -> str:
         terrain.flow.ground, farm.features.sources[0].geometry, terrain.barriers
     )
     if cell is not None:
-        versions.routed_once(cell)  # only farms with large pools come to this
+        routed_once(versions, cell)  # only farms with large pools come to this
     return kept
 
 

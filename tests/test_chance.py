@@ -7,6 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import binomtest, entropy
 from shapely import LineString, Point, box
 
 from pathways.elevation_error import OPEN, ClassError, ErrorScenario
@@ -23,10 +26,11 @@ from pathways.io.tables import read_elevation_errors
 from pathways.pages import words
 from pathways.pages.story import way_story
 from pathways.terrain.chance import arrivals
+from pathways.terrain.error_field import error_model, spacing_of
 from pathways.terrain.lazy import LATTICE_CORRELATION, ErrorModel, LazyTracer
-from pathways.terrain.shares import seed_of, share_of
+from pathways.terrain.shares import entropy_bits, seed_of, share_of
 from pathways.terrain.tracing import trace
-from pathways.terrain.versions import Versions, error_model, spacing_of
+from pathways.terrain.versions import Versions
 
 pytestmark = pytest.mark.large
 
@@ -50,6 +54,46 @@ def test_wilson_interval_is_that_of_newcombe_1998_table_1(hits, runs, low, high)
     share = share_of(hits, runs)
     assert share.low == pytest.approx(low, abs=6e-5)
     assert share.high == pytest.approx(high, abs=6e-5)
+
+
+@pytest.mark.parametrize(
+    ("hits", "runs", "low", "high"),
+    [
+        (81, 263, 0.2527, 0.3676),
+        (15, 148, 0.0578, 0.1617),
+        (0, 20, 0.0, 0.1684),
+        (1, 29, 0.0009, 0.1776),
+    ],
+)
+def test_scipys_exact_interval_is_that_of_newcombe_1998_table_1(hits, runs, low, high):
+    """Clopper & Pearson 1934, in the same table (from memory): the peer used below."""
+    exact = binomtest(hits, runs).proportion_ci(method="exact")
+    assert exact.low == pytest.approx(low, abs=6e-5)
+    assert exact.high == pytest.approx(high, abs=6e-5)
+
+
+@pytest.mark.parametrize("runs", [100, 300, 700, 2000])
+def test_less_than_is_never_less_than_the_exact_interval_allows(runs):
+    """None of many, at every number of versions that is run: 100 at the least."""
+    exact = binomtest(0, runs).proportion_ci(method="exact")
+    assert share_of(0, runs).high >= exact.high
+    assert 1 - share_of(runs, runs).low >= exact.high
+
+
+@given(st.integers(1, 3000), st.data())
+def test_wilson_interval_is_scipys(runs, data):
+    hits = data.draw(st.integers(0, runs))
+    want = binomtest(hits, runs).proportion_ci(method="wilson")
+    share = share_of(hits, runs)
+    assert (share.low, share.high) == pytest.approx((want.low, want.high), abs=1e-12)
+
+
+def test_entropy_is_scipys_and_one_bit_at_a_half():
+    shares = np.linspace(0, 1, 101)
+    want = entropy(np.array([shares, 1 - shares]), base=2)
+    np.testing.assert_allclose(entropy_bits(shares), want, atol=1e-12)
+    assert share_of(50, 100).entropy_bits == 1.0
+    assert share_of(0, 100).entropy_bits == 0.0
 
 
 @pytest.mark.parametrize(("hits", "half"), [(50, 0.096), (10, 0.060)])
@@ -139,10 +183,9 @@ def tied_fields(farm, scenario, count=60):
     from pathways.terrain import _kernels_lazy as kernels
 
     versions = versions_of(farm, scenario)
-    model = error_model(scenario, farm.grid.cell_size_m)
-    ties = versions.ties(model)
+    model, ties = versions.tied()
     tracer = versions.tracer()
-    errors = ErrorModel(model.classes, ties.cells).packed.copy()
+    errors = model.packed.copy()
     found = []
     for number in range(count):
         seed = np.uint64(seed_of("test", number))
@@ -374,7 +417,7 @@ def test_over_budget_is_routed_to_the_same_end(
     places = [Point(50.5, 60.5), Point(20.5, 61.5), Point(70.5, 30.5)]
     none = [None] * 3
     lazy = arrivals(versions_of(farm), places, none, most=200)
-    monkeypatch.setattr("pathways.terrain.versions.budget_of", lambda _: budget)
+    monkeypatch.setattr("pathways.terrain.runs.budget_of", lambda _: budget)
     routed = arrivals(versions_of(farm), places, none, most=200, threads=threads)
     for one, other in zip(routed, lazy, strict=True):
         assert one.ends == other.ends
@@ -415,7 +458,7 @@ def test_squares_are_the_same_however_a_version_was_traced(plane, terrain, monke
     )
     place = [Point(50.5, 60.5)]
     (lazy,) = arrivals(versions_of(farm), place, [None], most=100)
-    monkeypatch.setattr("pathways.terrain.versions.budget_of", lambda _: 30)
+    monkeypatch.setattr("pathways.terrain.runs.budget_of", lambda _: 30)
     (routed,) = arrivals(versions_of(farm), place, [None], most=100)
     np.testing.assert_array_equal(routed.reach.blocks, lazy.reach.blocks)
     np.testing.assert_array_equal(routed.reach.shares, lazy.reach.shares)
@@ -472,3 +515,70 @@ def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
     for (_, wide), (_, narrow) in itertools.pairwise(rows):
         assert wide.buffer(0.01).covers(narrow)
     assert rows[0][1].contains(source.geometry.buffer(0.1))
+
+
+# Where ways part --------------------------------------------------------------
+
+
+def groove(north_end_m):
+    """A V-shaped groove along easting 50 down to a northing, then a rounded crown."""
+
+    def height(east, north):
+        aside = np.abs(east - 50.5)
+        sides = np.where(north > north_end_m, 0.15 * aside, -0.05 * aside)
+        return 50.0 + 0.03 * north + sides
+
+    return height
+
+
+def test_ways_part_where_a_groove_ends_on_a_crown(plane, terrain):
+    farm = terrain(
+        plane(groove(50.0)),
+        watercourses=[stream("south", 5.0)],
+        barriers=[
+            Barrier(
+                id="K1",
+                kind="kerb",
+                height_m=0.12,
+                geometry=LineString([(53.5, 44), (53.5, 52)]),
+            )
+        ],
+    )
+    (found,) = arrivals(versions_of(farm), [Point(50.5, 90.5)], [None])
+    east, north = found.parts_at
+    assert 45 <= east <= 56
+    assert 40 <= north <= 52
+    assert found.parts_near == "K1"
+
+
+def test_undecided_ground_is_what_some_versions_pass(plane, terrain):
+    farm = terrain(
+        plane(crown), watercourses=[stream("north", 95.0), stream("south", 5.0)]
+    )
+    steep = terrain(plane(groove(0.0)), watercourses=[stream("south", 5.0)])
+    (torn,) = arrivals(versions_of(farm), [Point(50.5, 50.0)], [None])
+    (sure,) = arrivals(versions_of(steep), [Point(50.5, 90.5)], [None])
+    shares = torn.reach.shares
+    between = ((shares > 0.1101) & (shares < 0.8899)).mean()
+    assert torn.reach.undecided == pytest.approx(between)
+    assert torn.reach.undecided > sure.reach.undecided
+
+
+def test_ways_that_keep_together_part_nowhere(plane, terrain):
+    farm = terrain(plane(groove(0.0)), watercourses=[stream("south", 5.0)])
+    (found,) = arrivals(versions_of(farm), [Point(50.5, 90.5)], [None])
+    assert found.parts_at is None
+    assert found.parts_near == ""
+
+
+def test_ways_side_by_side_in_a_broad_bottom_have_not_parted(plane, terrain):
+    """A level bottom two metres wide: cells are shared by few, squares by all."""
+
+    def bottom(east, north):
+        return 50.0 + 0.03 * north + 0.15 * np.maximum(0, np.abs(east - 50.5) - 1.2)
+
+    farm = terrain(plane(bottom), watercourses=[stream("south", 5.0)])
+    (found,) = arrivals(versions_of(farm), [Point(50.5, 90.5)], [None])
+    shares = found.visited[1]
+    assert np.sort(shares)[::-1][60] < 0.9  # no cell of most of the way has them all
+    assert found.parts_at is None

@@ -164,6 +164,7 @@ def _share(share: Share) -> dict[str, Any]:
         "probability": _number(share.probability),
         "low": _number(share.low),
         "high": _number(share.high),
+        "entropy_bits": _number(share.entropy_bits),
     }
 
 
@@ -189,6 +190,7 @@ def _arrival(arrival: Arrival) -> dict[str, Any]:
             "median": _number(length[1]),
             "high": _number(length[2]),
         },
+        "undecided_share_of_reach": _number(arrival.reach.undecided),
         "parts_at": None if arrival.parts_at is None else _place(*arrival.parts_at),
         "parts_near": arrival.parts_near,
     }

@@ -914,9 +914,12 @@ def run_realisations(
     budget,
     pools,
     visits,
-    block_side,
-    block_visits,
-    block_marks,
+    square_side,
+    square_visits,
+    square_marks,
+    chain,
+    chain_begins,
+    along,
     cell_marks,
     passed,
     reached,
@@ -927,10 +930,10 @@ def run_realisations(
     `ends_at` gives each end cell its number; numbers of openings come first, and
     `onward_cells` (source, opening) leads from each to the cell where its drains come
     out, or -1 where they end in `onward_ends`. `other_ends` are the numbers of: shut
-    in, over budget, drains in a circle. Adds to `visits` (source, cell) and to
-    `block_visits` (source, square block of cells), to each at most once for each
-    realisation and not at all for one that goes over budget, and writes the end and
-    length [cells] of each source in each realisation.
+    in, over budget, drains in a circle. Adds to `visits` (source, cell), to
+    `square_visits` (source, square of cells) and to `along` (`count_along`), to each at
+    most once for each realisation and not at all for one that goes over budget, and
+    writes the end and length [cells] of each source in each realisation.
 
     A source that goes over the budget is left to the routed grid. That grid serves all
     sources, so those after it are left to it too; and a source that went over in most
@@ -1002,20 +1005,49 @@ def run_realisations(
                 found = 0
             for place in range(found):
                 visits[source, passed[place]] += 1
-                block = block_of(passed[place], columns, block_side)
-                if block_marks[block] != mine:
-                    block_marks[block] = mine
-                    block_visits[source, block] += 1
+                square = square_of(passed[place], columns, square_side)
+                if square_marks[square] != mine:
+                    square_marks[square] = mine
+                    square_visits[source, square] += 1
+            if found > 0:
+                count_along(
+                    chain,
+                    chain_begins[source],
+                    chain_begins[source + 1],
+                    square_marks,
+                    mine,
+                    (columns + square_side - 1) // square_side,
+                    along,
+                )
             reached[number, entry] = end
             lengths[number, entry] = length
     return trace
 
 
 @kernel
-def block_of(cell, columns, side):
-    """Return the number of the square block of cells that holds a cell."""
+def square_of(cell, columns, side):
+    """Return the number of the square of cells that holds a cell."""
     across = (columns + side - 1) // side
     return cell // columns // side * across + cell % columns // side
+
+
+@kernel
+def count_along(chain, first, last, marks, mark, across, along):
+    """Add one to the places of a chain of squares that bear a mark, or lie beside it.
+
+    `across` is the number of squares in a row.
+    """
+    for place in range(first, last):
+        row = chain[place] // across
+        column = chain[place] % across
+        found = False
+        for beside in range(max(0, row - 1), row + 2):
+            for other in range(max(0, column - 1), min(across, column + 2)):
+                square = beside * across + other
+                if square < marks.size and marks[square] == mark:
+                    found = True
+        if found:
+            along[place] += 1
 
 
 @kernel

@@ -14,18 +14,18 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Point
 
-from pathways.terrain.drainage import PIT
 from pathways.terrain.pathway import Arrival, End, Reach
+from pathways.terrain.runs import BLOCK, Block, Counts, Running
 from pathways.terrain.shares import share_of
 from pathways.terrain.surface import open_cell_near
-from pathways.terrain.versions import BLOCK, Block, Versions
+from pathways.terrain.versions import Versions
 
 #: Half-width of the 95 % interval at which a share is known well enough.
 WANTED_HALF_WIDTH: Final = 0.03
 #: Never more versions than this, however the share lies.
 MOST_VERSIONS: Final = 2000
-#: Over how many steps a loss of ways is measured, and the share that is worth telling.
-_PARTING_STEPS: Final = 8
+#: Over what length a loss of ways is measured [m], and the share that is worth telling.
+_PARTING_M: Final = 10.0
 _WORTH_TELLING: Final = 0.1
 
 
@@ -67,17 +67,11 @@ def arrivals(
     if not usable:
         return tuple(None for _ in starts)
     begins = np.array([cells[number] for number in usable], np.int64)
-    visits = np.zeros((begins.size, ground.roles.size), np.int32)
-    block_visits = np.zeros((begins.size, versions.blocks), np.int32)
+    volumes = [volumes_l[number] for number in usable]
+    running = Running(versions, begins, volumes, threads)
     blocks: list[Block] = []
-    running = versions.runs(
-        begins,
-        [volumes_l[number] for number in usable],
-        visits,
-        block_visits,
-        threads,
-    )
-    block = next(running)
+    steps = running.blocks()
+    block = next(steps)
     for _ in range(max(1, most // BLOCK) - 1):
         blocks.append(block)
         unknown = [
@@ -87,18 +81,19 @@ def arrivals(
         ]
         if not unknown:
             break
-        block = running.send(np.array(unknown, np.int64))
+        block = steps.send(np.array(unknown, np.int64))
     else:
         blocks.append(block)
-    running.close()
+    steps.close()
+    counts = running.counts()
     found: list[Arrival | None] = [None] * len(starts)
     for place, number in enumerate(usable):
+        mine = running.chains.of(place)
         found[number] = _arrival(
             versions,
             _of_place(blocks, place),
-            visits[place],
-            block_visits[place],
-            int(begins[place]),
+            Counts(counts.cells[place], counts.squares[place], counts.along[mine]),
+            running.chains.cells[mine],
         )
     return tuple(found)
 
@@ -132,9 +127,8 @@ def _known(versions: Versions, block: Block) -> bool:
 def _arrival(
     versions: Versions,
     block: Block,
-    visits: NDArray[np.int32],
-    block_visits: NDArray[np.int32],
-    start: int,
+    counts: Counts,
+    chain: NDArray[np.int64],
 ) -> Arrival:
     """Return what was counted for one place."""
     runs = len(block.reached)
@@ -153,9 +147,9 @@ def _arrival(
     if lengths_m.size:
         low, middle, high = np.quantile(lengths_m, [0.05, 0.5, 0.95])
         quantiles = (float(low), float(middle), float(high))
-    visited = np.flatnonzero(visits)
-    reached = np.flatnonzero(block_visits)
-    parts_at, parts_near = _parting(versions, visits, start, runs)
+    visited = np.flatnonzero(counts.cells)
+    reached = np.flatnonzero(counts.squares)
+    parts_at, parts_near = _parting(versions, chain, counts.along / runs)
     return Arrival(
         scenario=versions.scenario.name,
         says=versions.scenario.says,
@@ -165,54 +159,39 @@ def _arrival(
         length_m=quantiles,
         parts_at=parts_at,
         parts_near=parts_near,
-        visited=(visited, (visits[visited] / runs).astype(np.float32)),
+        visited=(visited, (counts.cells[visited] / runs).astype(np.float32)),
         reach=Reach(
-            versions.block_side,
+            versions.square_side,
             reached,
-            (block_visits[reached] / runs).astype(np.float32),
+            (counts.squares[reached] / runs).astype(np.float32),
         ),
     )
 
 
 def _parting(
-    versions: Versions, visits: NDArray[np.int32], start: int, runs: int
+    versions: Versions, chain: NDArray[np.int64], shares: NDArray[np.float64]
 ) -> tuple[tuple[float, float] | None, str]:
     """Return where ways part most, and what is drawn beside that place.
 
-    The most used way is followed from the start; ways part where it loses the largest
-    share of the versions over a few steps.
+    The way over the ground as measured is followed from the start; ways part where the
+    largest share of the versions leaves it for good within a short stretch.
     """
-    chain = _most_used(versions, visits, start)
-    shares = visits[chain] / runs
-    losses = shares[:-_PARTING_STEPS] - shares[_PARTING_STEPS:]
-    if not losses.size or losses.max() < _WORTH_TELLING:
+    # A version that comes back further on has not left.
+    staying = np.maximum.accumulate(shares[::-1])[::-1]
+    side_m = versions.square_side * versions.terrain.grid.cell_size_m
+    stretch = min(max(1, round(_PARTING_M / side_m)), len(staying) - 1)
+    losses = staying[: len(staying) - stretch] - staying[stretch:]
+    if losses.max() < _WORTH_TELLING:
         return None, ""
-    place = versions.terrain.flow.ground.place(int(chain[int(losses.argmax())]))
+    middle = int(losses.argmax()) + stretch // 2
+    place = versions.terrain.flow.ground.place(int(chain[middle]))
     return place, _beside(versions, Point(place))
-
-
-def _most_used(
-    versions: Versions, visits: NDArray[np.int32], start: int
-) -> NDArray[np.int64]:
-    """Follow the most visited neighbour from a cell."""
-    chain = [start]
-    seen = {start}
-    drainage = versions.terrain.flow.drainage
-    steps = drainage.steps.ravel()
-    while steps[chain[-1]] <= PIT:
-        beside = [int(chain[-1] + one) for one in drainage.offsets]
-        onward = [one for one in beside if one not in seen and visits[one] > 0]
-        if not onward:
-            break
-        chain.append(max(onward, key=lambda one: (visits[one], -one)))
-        seen.update(beside)
-    return np.array(chain, np.int64)
 
 
 def _beside(versions: Versions, place: Point) -> str:
     """Return the id of the barrier, gate or inlet beside a place, or nothing."""
     features = versions.terrain.features
-    near_m = 3 * versions.terrain.grid.cell_size_m
+    near_m = max(_PARTING_M / 2, 3 * versions.terrain.grid.cell_size_m)
     things = [
         (one.geometry.distance(place), one.id)
         for one in (

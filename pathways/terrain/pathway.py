@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString
 
-from pathways.terrain.shares import Share
+from pathways.terrain.shares import Share, entropy_bits
 
 #: A share of versions above this, or below its complement, is a decision.
 _DECIDED: Final = 0.8
+_UNDECIDED_BITS: Final = 0.5
 
 Outcome = Literal[
     "reaches_water",
@@ -126,6 +127,15 @@ class Reach:
         shown = self.shares >= least
         row, column = np.divmod(self.blocks[shown], -(-columns // self.side))
         return row, column, self.shares[shown]
+
+    @property
+    def undecided(self) -> float:
+        """Share of the squares that any version passes that are rather undecided.
+
+        Entropy above 0.5 bits: passed by 11 to 89 % of the versions (Hengl, Heuvelink &
+        van Loon 2010 give the share of an area by this measure).
+        """
+        return float((entropy_bits(self.shares) > _UNDECIDED_BITS).mean())
 
 
 @dataclass(frozen=True, kw_only=True)

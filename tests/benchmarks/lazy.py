@@ -11,7 +11,7 @@ from ground import Case, river_columns
 
 from pathways.terrain.drainage import GROUND, route
 from pathways.terrain.lazy import ErrorModel, LazyTracer
-from pathways.terrain.versions import budget_of
+from pathways.terrain.runs import budget_of
 
 #: Nugget, two standard deviations [m] and their spacings [cells]: as for a survey from
 #: the air (pathways/elevation_errors.toml has the real ones).
