@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binomtest, entropy
-from shapely import LineString, Point, box
+from shapely import LineString, MultiPoint, Point, box
 
 from pathways.elevation_error import OPEN, ClassError, ErrorScenario
 from pathways.features import (
@@ -582,3 +582,33 @@ def test_ways_side_by_side_in_a_broad_bottom_have_not_parted(plane, terrain):
     shares = found.visited[1]
     assert np.sort(shares)[::-1][60] < 0.9  # no cell of most of the way has them all
     assert found.parts_at is None
+
+
+@pytest.mark.parametrize("bearing", [0, 17, 30])
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("scenario", SCENARIOS)
+def test_drawn_line_stays_where_versions_go_though_noise_makes_it_wander(
+    plane, terrain, bearing, seed, scenario
+):
+    """A plane of 2 % with 5 mm of noise: every part lies by a cell that some pass."""
+    noise = np.random.default_rng(seed).normal(0, 0.005, (100, 100))
+    down = np.radians(bearing)
+
+    def height(east, north):
+        return 50 + 0.02 * (north * np.cos(down) + east * np.sin(down)) + noise
+
+    place = Point(70.5, 85.5)
+    farm = terrain(
+        plane(height),
+        watercourses=[stream("south", 5.0)],
+        sources=[Source(id="S", kind="filling_point", geometry=place)],
+    )
+    line = trace(farm)[0].legs[0].line
+    (found,) = arrivals(versions_of(farm, scenario), [place], [None])
+    cells = found.visited[0]
+    passed = MultiPoint(np.column_stack([cells % 100 + 0.5, 99.5 - cells // 100]))
+    away_m = max(
+        passed.distance(line.interpolate(at)) for at in np.arange(0, line.length, 0.5)
+    )
+    assert line.length > 80
+    assert away_m < 1.5
