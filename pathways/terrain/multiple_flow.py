@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -34,12 +35,17 @@ def accumulate_multiple(
     amounts : ndarray of float64, shape (rows, columns), optional
         What each cell gives; 1 for each cell of ground by default. Not altered.
     exponent : float
-        Power of the slope [-]; larger values spread water less.
+        Power of the slope [-], from 0 up; larger values spread water less.
 
     Returns
     -------
     ndarray of float64, shape (rows, columns)
         Sums; those of all ends add up to all that was given.
+
+    Raises
+    ------
+    ValueError
+        If the exponent is negative or no number.
 
     Examples
     --------
@@ -52,15 +58,22 @@ def accumulate_multiple(
     >>> float(sums[kinds == 1].sum())
     25.0
     """
+    if not 0 <= exponent < math.inf:
+        msg = f"exponent {exponent}: the power of the slope is a number from 0 up"
+        raise ValueError(msg)
     if amounts is None:
         sums: NDArray[np.float64] = (drainage.kinds != HOLE).astype(np.float64)
     else:
         sums = np.array(amounts, np.float64, order="C")
+    ways = np.empty_like(drainage.steps)
+    kernels.find_ways(drainage.heights_m, drainage.filled_m, drainage.steps, ways)
+    inflows = np.empty_like(ways)
+    kernels.count_ways_in(drainage.filled_m, ways, inflows)
     kernels.accumulate_multiple(
-        drainage.heights_m.ravel(),
         drainage.filled_m.ravel(),
-        drainage.kinds.ravel(),
-        drainage.steps.ravel(),
+        ways.ravel(),
+        inflows.ravel(),
+        drainage.columns,
         drainage.offsets,
         exponent,
         sums.ravel(),
