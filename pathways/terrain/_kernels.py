@@ -309,41 +309,83 @@ def _lowest_neighbour(heights, cell, offsets):
 def label_basins(steps, labels, offsets):
     """Give each basin a number.
 
-    0 is no ground, 1 drains to an end, from 2 on there is one for each pit. `labels`
-    must be zero. Returns the pit of each number.
+    0 is no ground, 1 drains to an end, from 2 on there is one for each pit, in the
+    order of their first cells. `labels` must be zero. Returns the pit of each number.
+
+    No way is followed: each cell takes the number of the cell that it steps to, or
+    gives it its own; numbers that meet are joined later. Selections stand where
+    branches could not be foretold. Work arrays are touched only as far as needed.
     """
     size = steps.size
-    count = 2
-    for cell in range(size):
-        if steps[cell] == PIT:
-            count += 1
-    pits = np.full(count, -1, np.int32)
+    joined = np.empty(size + 2, np.int32)  # the number that each is joined to
+    met_one = np.empty(size, np.int32)
+    met_other = np.empty(size, np.int32)
+    pit_cells = np.empty(size, np.int32)
+    joined[0] = 0
+    joined[EXTERIOR] = EXTERIOR
     found = 2
-    for first in range(size):
-        if labels[first] != 0 or steps[first] == NOT_GROUND:
-            continue
-        cell = first
-        number = 0
-        while True:
-            step = steps[cell]
-            if step >= PIT:
-                if step == PIT:
-                    number = found
-                    pits[found] = cell
-                    found += 1
-                else:
-                    number = EXTERIOR
-                labels[cell] = number
-                break
-            cell = cell + offsets[step]
-            if labels[cell] != 0:
-                number = labels[cell]
-                break
-        cell = first
-        while labels[cell] == 0:
+    met = 0
+    count = 0
+    for cell in range(size):
+        step = steps[cell]
+        own = labels[cell]
+        if step < PIT:
+            other = cell + offsets[step]
+            beside = labels[other]
+            number = own if own != 0 else beside
+            joined[found] = found
+            fresh = number == 0
+            number = found if fresh else number
+            found += fresh
             labels[cell] = number
-            cell = cell + offsets[steps[cell]]
+            labels[other] = beside if beside != 0 else number
+            met_one[met] = number
+            met_other[met] = beside
+            met += (beside != number) & (beside != 0)
+        elif step == PIT:
+            pit_cells[count] = cell
+            count += 1
+            if own == 0:
+                labels[cell] = found
+                joined[found] = found
+                found += 1
+        elif step != NOT_GROUND:
+            labels[cell] = EXTERIOR
+            met_one[met] = EXTERIOR
+            met_other[met] = own
+            met += own != 0
+    for entry in range(met):
+        _join(joined, met_one[entry], met_other[entry])
+    basins = 2
+    for number in range(2, found):  # a number is joined to a lower one, or is a root
+        if joined[number] == number:
+            joined[number] = basins
+            basins += 1
+        else:
+            joined[number] = joined[joined[number]]
+    for cell in range(size):
+        labels[cell] = joined[labels[cell]]
+    pits = np.full(basins, -1, np.int32)
+    for entry in range(count):
+        pits[labels[pit_cells[entry]]] = pit_cells[entry]
     return pits
+
+
+@kernel
+def _join(joined, one, other):
+    """Join two sets of numbers under the lowest, and shorten the ways to it.
+
+    Rem's algorithm (Dijkstra 1976, A discipline of programming, chapter 23): the two
+    ways up are followed together, always the one that stands higher.
+    """
+    while joined[one] != joined[other]:
+        if joined[one] < joined[other]:
+            one, other = other, one
+        above = joined[one]
+        joined[one] = joined[other]
+        if above == one:  # a root
+            break
+        one = above
 
 
 @kernel
