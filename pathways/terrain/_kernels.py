@@ -41,6 +41,7 @@ EXTERIOR = 1  # label of every cell that drains to an end
 _PER_DIAGONAL = float32(0.70710677)  # 1 / sqrt(2)
 _LOW_HALF = uint64(0xFFFFFFFF)
 _CHOSEN = 16
+_LOWEST_BIT = np.array([0, 0, 1, 0, 2, 0, 1, 0, 3, 0, 1, 0, 2, 0, 1, 0], np.int64)
 _LONGEST_SEARCH = 16  # entries of a basin's list of passes that are searched
 
 
@@ -497,17 +498,22 @@ def list_passes(heights, bits, labels, marks, columns, basins):
     following = borrowed(owned[3])
     heads = np.full(basins, -1, np.int32)
     links = np.array([1, columns + 1, columns, columns - 1], np.int64)
-    count = 0
+    marked = np.empty(labels.size, np.int32)
+    marked_count = 0
     for cell in range(labels.size):
+        marked[marked_count] = cell
+        marked_count += marks[cell] != 0
+    count = 0
+    for place in range(marked_count):
+        cell = int64(marked[place])
         mark = marks[cell]
         basin = labels[cell]
-        if mark == 0 or basin == 0:
+        if basin == 0:
             continue
         key_here = (_ordered_bits(bits[cell]) << uint64(32)) | uint64(cell)
-        for link in range(4):
-            if not (mark >> link) & 1:
-                continue
-            other = cell + links[link]
+        while mark != 0:
+            other = cell + links[_LOWEST_BIT[mark]]
+            mark &= mark - 1
             other_basin = labels[other]
             if other_basin == 0:
                 continue
