@@ -41,6 +41,8 @@ EXTERIOR = 1  # label of every cell that drains to an end
 _PER_DIAGONAL = float32(0.70710677)  # 1 / sqrt(2)
 _LOW_HALF = uint64(0xFFFFFFFF)
 _CHOSEN = 16
+_DONE = 255  # more than flow into any cell
+_ROWS_AT_ONCE = 32  # rows searched at once for cells that nothing flows into
 _LOWEST_BIT = np.array([0, 0, 1, 0, 2, 0, 1, 0, 3, 0, 1, 0, 2, 0, 1, 0], np.int64)
 _LONGEST_SEARCH = 16  # entries of a basin's list of passes that are searched
 
@@ -552,8 +554,8 @@ def list_passes(heights, bits, labels, marks, columns, basins):
             if count == keys.size:
                 owned_keys[0] = _grown(keys, 2 * count)
                 keys = borrowed(owned_keys[0])
-                for place in range(4):
-                    owned[place] = _grown(owned[place], 2 * count)
+                for which in range(4):
+                    owned[which] = _grown(owned[which], 2 * count)
                 lower_cells = borrowed(owned[0])
                 first_basins = borrowed(owned[1])
                 second_basins = borrowed(owned[2])
@@ -915,25 +917,30 @@ def _inflows_of(steps, row, column):
 
 
 @kernel
-def accumulate(steps, inflows, amounts, offsets):
+def accumulate(steps, inflows, amounts, columns, offsets):
     """Pass each cell's amount down its way and add up; in place.
 
-    `inflows` is used up. Each cell is passed on once, when all that flows into it has
-    arrived.
+    `inflows` is used up. A cell is passed on once, when all that flows into it has
+    arrived: some rows are searched for cells with no inflow, and what becomes ready
+    below them queues up behind. Nothing but the end of the queue is a branch that could
+    not be foretold, and cells of the queue need not wait for each other.
     """
-    for first in range(steps.size):
-        if inflows[first] != 0 or steps[first] >= PIT:
-            continue
-        cell = first
-        while True:
-            amount = amounts[cell]
-            cell = cell + offsets[steps[cell]]
-            amounts[cell] += amount
-            if inflows[cell] > 1:
-                inflows[cell] -= 1
-                break
-            if steps[cell] >= PIT:
-                break
+    ready = np.empty(steps.size, np.int32)
+    for first in range(0, steps.size, _ROWS_AT_ONCE * columns):
+        begins = 0
+        ends = 0
+        for cell in range(first, min(steps.size, first + _ROWS_AT_ONCE * columns)):
+            ready[ends] = cell
+            ends += (inflows[cell] == 0) & (steps[cell] < PIT)
+        while begins < ends:
+            cell = int64(ready[begins])
+            begins += 1
+            inflows[cell] = _DONE
+            other = cell + offsets[steps[cell]]
+            amounts[other] += amounts[cell]
+            inflows[other] -= 1
+            ready[ends] = other
+            ends += (inflows[other] == 0) & (steps[other] < PIT)
 
 
 @kernel

@@ -331,7 +331,11 @@ def accumulate(
     inflows = np.empty(drainage.steps.shape, np.uint8)
     _kernels.count_inflows(drainage.steps, inflows)
     _kernels.accumulate(
-        drainage.steps.ravel(), inflows.ravel(), sums.ravel(), drainage.offsets
+        drainage.steps.ravel(),
+        inflows.ravel(),
+        sums.ravel(),
+        drainage.columns,
+        drainage.offsets,
     )
     return sums
 
