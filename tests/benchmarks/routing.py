@@ -12,17 +12,23 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from importlib import import_module, metadata
+from tempfile import TemporaryDirectory
 from types import ModuleType
 from typing import Any
 
 import numpy as np
+import rasterio
 from ground import Case
+from rasterio.transform import from_origin
 
 from pathways.terrain.drainage import accumulate, route
+from pathways.terrain.multiple_flow import accumulate_multiple
 
 Timed = Callable[[str, Callable[[], Any]], Any]
 
 NO_DATA = -9999.0
+#: Told apart from the rest: it begins with what was filled or routed before.
+MULTIPLE = "multiple flow"
 
 
 @contextmanager
@@ -47,6 +53,7 @@ def ours(case: Case, timed: Timed) -> np.ndarray:
     """Route with walls, level ground and all ends."""
     drainage = timed("route and fill", lambda: route(case.heights_m, case.kinds))
     timed("accumulate", lambda: accumulate(drainage))
+    timed(MULTIPLE, lambda: accumulate_multiple(drainage))
     return drainage.filled_m
 
 
@@ -72,6 +79,9 @@ def richdem(case: Case, timed: Timed) -> np.ndarray:
         "fill with a slope", lambda: library.FillDepressions(double, epsilon=True)
     )
     timed("accumulate", lambda: library.FlowAccumulation(sloped, method="D8"))
+    # Quinn is its Freeman with the power 1: on the surface that ours shares out on.
+    ground = wrapped(np.nan_to_num(route(case.heights_m, case.kinds).filled_m, nan=999))
+    timed(MULTIPLE, lambda: library.FlowAccumulation(ground, method="Quinn"))
     return np.asarray(filled)
 
 
@@ -122,6 +132,41 @@ def fastscapelib(case: Case, timed: Timed) -> None:
     timed("accumulate", lambda: graph.accumulate(1.0))
 
 
+def whitebox_workflows(case: Case, timed: Timed) -> np.ndarray:
+    """Fill with flats led away, accumulate; the fill reads its file."""
+    library = import_module("whitebox_workflows")
+    tools = library.WbEnvironment().hydrology
+    with TemporaryDirectory() as name:
+        path = f"{name}/ground.tif"
+        _write(path, case.bare_m)
+        ground = library.WbEnvironment().read_raster(path)
+        filled = timed(
+            "fill", lambda: tools.fill_depressions(dem=ground, fix_flats=True)
+        )
+        timed("accumulate", lambda: tools.d8_flow_accum(input=filled, out_type="cells"))
+        timed(
+            MULTIPLE,
+            lambda: tools.quinn_flow_accumulation(dem=filled, out_type="cells"),
+        )
+        return np.asarray(filled.to_numpy()).reshape(case.bare_m.shape)
+
+
+def _write(path: str, heights_m: np.ndarray) -> None:
+    rows, columns = heights_m.shape
+    with rasterio.open(
+        path,
+        "w",
+        driver="GTiff",
+        width=columns,
+        height=rows,
+        count=1,
+        dtype="float32",
+        nodata=NO_DATA,
+        transform=from_origin(0, rows, 1, 1),
+    ) as file:
+        file.write(heights_m, 1)
+
+
 def landlab(case: Case, timed: Timed) -> np.ndarray:
     """Directions, accumulation, then fill; some hundred times slower than the rest."""
     library = import_module("landlab")
@@ -157,6 +202,7 @@ ENGINES: dict[str, tuple[Callable[[Case, Timed], np.ndarray | None], str]] = {
     "pyflwdir": (pyflwdir, "pyflwdir"),
     "topotoolbox": (topotoolbox, "topotoolbox"),
     "fastscapelib": (fastscapelib, "fastscapelib"),
+    "whitebox_workflows": (whitebox_workflows, "whitebox-workflows"),
     "landlab": (landlab, "landlab"),
 }
 #: Run once, and on the smallest size only.

@@ -2,8 +2,8 @@
 
     python tests/benchmarks/run.py [--sizes 1000,2000,4000] [--out FILE]
 
-Needs `pip install richdem2 pyflwdir fastscapelib topotoolbox landlab==2.10.1` for the
-programs beside; what is not installed is left out, and said to be.
+Needs `pip install richdem2 pyflwdir fastscapelib topotoolbox whitebox-workflows
+landlab==2.10.1` for the programs beside; what is not installed is left out, and said.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ import numba
 import numpy as np
 from ground import Case, case, lidar_like, real
 from measure import Clock, alone, cpu_s, machine
-from routing import ENGINES, SLOW, installed, pass_times, quiet
+from routing import ENGINES, MULTIPLE, SLOW, installed, pass_times, quiet
 
 from pathways.terrain.drainage import GROUND, route
 
@@ -155,9 +155,12 @@ def routing_lines(one: Case, repeats: int, *, slow: bool) -> Iterator[str]:
         total = sum(
             seconds
             for (name, what), seconds in spent.items()
-            if name == engine and what != without
+            if name == engine and what not in (without, MULTIPLE)
         )
         yield f"ratio {engine} / ours, route and accumulate: {total / whole:.1f}"
+        if (engine, MULTIPLE) in spent:
+            times = spent[engine, MULTIPLE] / spent["ours", MULTIPLE]
+            yield f"ratio {engine} / ours, multiple flow: {times:.1f}"
         if (engine, "fill") in spent:
             yield f"ratio {engine} fill / ours: {spent[engine, 'fill'] / ours:.1f}"
     yield from (f"same fill: {line}" for line in said)
@@ -187,7 +190,7 @@ def lazy_lines(one: Case) -> Iterator[str]:
 def main() -> None:
     """Measure, and print or write."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
-    parser.add_argument("--sizes", default="1000,4000")
+    parser.add_argument("--sizes", default="1000,2000,4000")
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--out", type=Path)
     given = parser.parse_args()
