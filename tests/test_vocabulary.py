@@ -16,7 +16,24 @@ import pytest
 import pathways
 
 GLOSSARY = Path(__file__).parent.parent / "docs" / "glossary.md"
-UNITS = ("m", "mm", "m2", "m3", "l", "l_per_min", "per_year", "s", "degrees", "cells")
+UNITS = (
+    "m",
+    "mm",
+    "m2",
+    "m3",
+    "l",
+    "l_per_min",
+    "l_per_s",
+    "m_per_s",
+    "m_per_s2",
+    "m2_per_s",
+    "m3_per_s",
+    "mm_per_h",
+    "per_year",
+    "s",
+    "degrees",
+    "cells",
+)
 
 
 def is_number(annotation):

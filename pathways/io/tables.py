@@ -7,6 +7,7 @@ from importlib import resources
 
 from pathways.assumed import AssumedValues, parse_assumed
 from pathways.elevation_error import ErrorScenario, parse_elevation_errors
+from pathways.materials import Materials, parse_materials
 
 
 def read_assumed() -> AssumedValues:
@@ -41,3 +42,24 @@ def read_elevation_errors() -> Mapping[str, tuple[ErrorScenario, ...]]:
     """
     file = resources.files("pathways").joinpath("elevation_errors.toml")
     return parse_elevation_errors(file.read_text("utf-8"))
+
+
+def read_materials() -> Materials:
+    """Return the covers of the ground and the soils.
+
+    Returns
+    -------
+    Materials
+        Every number with its standing and source.
+
+    Examples
+    --------
+    >>> read_materials().surface("concrete").infiltration
+    'none'
+    """
+    folder = resources.files("pathways")
+    surfaces, soils = (
+        folder.joinpath(name).read_text("utf-8")
+        for name in ("surfaces.toml", "soils.toml")
+    )
+    return parse_materials(surfaces, soils)
