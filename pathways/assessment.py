@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
@@ -12,6 +13,7 @@ from pathways.elevation_error import ErrorScenario
 from pathways.errors import Notice
 from pathways.features import Features
 from pathways.grid import Grid
+from pathways.materials import Materials
 from pathways.rules import Rulebook, with_given_distances
 from pathways.settings import Settings
 from pathways.siting.places import places_of
@@ -20,6 +22,7 @@ from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import Weights
+from pathways.spill.times import storm_pace_s_per_m
 from pathways.terrain.alternatives import (
     Start,
     ways_by_land_drains,
@@ -79,12 +82,15 @@ class Tables:
         Whose rules apply.
     weights : Weights
         How sites are compared.
+    materials : Materials
+        Covers of the ground and soils.
     """
 
     assumed: AssumedValues
     elevation_errors: Mapping[str, tuple[ErrorScenario, ...]]
     rulebook: Rulebook
     weights: Weights
+    materials: Materials
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -248,7 +254,8 @@ def with_arrivals(
         )
         for number, arrival in zip(by_heights, told, strict=True):
             if arrival is not None:
-                found[number].append(arrival)
+                pace = _pace_s_per_m(terrain, pathways[number], tables.materials)
+                found[number].append(_with_time(arrival, pace))
     return tuple(
         replace(
             pathway,
@@ -264,6 +271,34 @@ def with_arrivals(
         )
         for number, pathway in enumerate(pathways)
     )
+
+
+def _pace_s_per_m(
+    terrain: Terrain, pathway: Pathway, materials: Materials
+) -> float | None:
+    """Return how long a storm takes for a metre of a way over the ground [s/m]."""
+    length_m = fall_m = 0.0
+    for leg in pathway.legs:
+        if leg.kind != "surface" or not leg.line.length > 0:
+            continue
+        ends = [terrain.grid.cell_at(*leg.line.coords[place]) for place in (0, -1)]
+        first, last = (
+            float("nan") if cell is None else float(terrain.grid.heights_m[cell])
+            for cell in ends
+        )
+        length_m += leg.line.length
+        fall_m += first - last
+    if not length_m > 0 or math.isnan(fall_m):
+        return None
+    return storm_pace_s_per_m(pathway.surfaces, fall_m / length_m, materials)
+
+
+def _with_time(arrival: Arrival, pace_s_per_m: float | None) -> Arrival:
+    """Return an arrival with the quantiles of its time."""
+    if pace_s_per_m is None or arrival.length_m is None:
+        return arrival
+    low, middle, high = (pace_s_per_m * one for one in arrival.length_m)
+    return replace(arrival, time_s=(low, middle, high))
 
 
 def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:

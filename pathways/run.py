@@ -16,7 +16,7 @@ from pathways.io.output_folder import RESULT_FILES, OutputFolder
 from pathways.io.results import check_results, results_document, write_results
 from pathways.io.rulebooks import read_rulebook, read_rulebook_file, read_weights
 from pathways.io.run_record import run_document
-from pathways.io.tables import read_assumed, read_elevation_errors
+from pathways.io.tables import read_assumed, read_elevation_errors, read_materials
 from pathways.rules import Rulebook
 from pathways.settings import RuleSettings
 from pathways.terrain._jit import cache_folder
@@ -90,6 +90,7 @@ def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> R
         read_elevation_errors(),
         rulebook_of(folder, read.farm.settings.rules),
         read_weights(),
+        read_materials(),
     )
     told("tracing the sources over many versions of the ground, judging the sites")
     found = assess_farm(read.farm, tables, threads=os.cpu_count() or 1)

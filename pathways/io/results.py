@@ -170,6 +170,7 @@ def _share(share: Share) -> dict[str, Any]:
 
 def _arrival(arrival: Arrival) -> dict[str, Any]:
     length = arrival.length_m or (None, None, None)
+    time = arrival.time_s or (None, None, None)
     return {
         **_share(arrival.reaches_water),
         "runs": arrival.reaches_water.runs,
@@ -189,6 +190,11 @@ def _arrival(arrival: Arrival) -> dict[str, Any]:
             "low": _number(length[0]),
             "median": _number(length[1]),
             "high": _number(length[2]),
+        },
+        "time_s": {
+            "low": _number(time[0]),
+            "median": _number(time[1]),
+            "high": _number(time[2]),
         },
         "undecided_share_of_reach": _number(arrival.reach.undecided),
         "parts_at": None if arrival.parts_at is None else _place(*arrival.parts_at),

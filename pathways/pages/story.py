@@ -179,6 +179,11 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
             lines.append(
                 "The ground cannot decide: treat each of these ends as possible."
             )
+        if arrival.time_s is not None and water.hits:
+            lines.append(
+                f"In heavy rain it can be there in as little as "
+                f"{words.minutes(arrival.time_s[0])}: a rough guide, pipes not counted."
+            )
         if arrival.parts_at is not None:
             beside = thing(
                 features, arrival.parts_near, layers=("barriers", "inlets", "access")

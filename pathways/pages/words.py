@@ -312,6 +312,20 @@ def capital(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
+def minutes(time_s: float) -> str:
+    r"""Say the least time that something takes, rounded down.
+
+    Examples
+    --------
+    >>> minutes(30.0), minutes(95.0), minutes(400.0)
+    ('less than a minute', '1\xa0minute', '6\xa0minutes')
+    """
+    whole = int(time_s // 60)
+    if whole < 1:
+        return "less than a minute"
+    return f"{whole}{_NO_BREAK}minute{'s' if whole > 1 else ''}"
+
+
 def versions(share: Share) -> str:
     """Say in how many versions of the ground something happens.
 

@@ -146,9 +146,10 @@ class Arrival:
     `may_reach_water` those and every end but a tank that holds it: a drain of unknown
     outlet, the edge of the ground and the like are not known to keep it from water.
     `ends` tells each apart, the most frequent first. `length_m` has the 5, 50 and 95 %
-    quantiles of the length of ways to water. `parts_at` is where the ways part most,
-    None where they keep together. `visited` holds, for cells that any way passes, the
-    number and the share of the versions.
+    quantiles of the length of ways to water, over the ground, and `time_s` those of the
+    time that storm runoff takes for it, a fast bound [s]. `parts_at` is where the ways
+    part most, None where they keep together. `visited` holds, for cells that any way
+    passes, the number and the share of the versions.
     """
 
     scenario: str
@@ -161,6 +162,7 @@ class Arrival:
     parts_near: str
     visited: tuple[NDArray[np.int64], NDArray[np.float32]]
     reach: Reach
+    time_s: tuple[float, float, float] | None = None
 
     @property
     def decided(self) -> bool:
