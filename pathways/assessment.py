@@ -195,7 +195,7 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
             surroundings_of(farm.features, tables.assumed.half_widths_m),
             with_given_distances(tables.rulebook, farm.settings.rules),
         ),
-        assumptions=tuple(_assumptions(farm, tables)),
+        assumptions=(*_assumptions(farm, tables), *_of_covers(pathways, tables)),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )
 
@@ -327,6 +327,20 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
         length_m=None if nearest is None else nearest.over_ground_m,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
     )
+
+
+def _of_covers(pathways: tuple[Pathway, ...], tables: Tables) -> Iterator[Assumption]:
+    """Yield the constants by which the time of ways was found."""
+    timed = [one for one in pathways if any(two.time_s for two in one.arrivals)]
+    for kind in sorted({kind for one in timed for kind, _ in one.surfaces}):
+        known = tables.materials.surface(kind).velocity_m_per_s
+        yield Assumption(
+            what=f"speed of storm runoff on {kind.replace('_', ' ')} at a slope of 1",
+            value=known.value,
+            unit="m/s",
+            standing=known.standing,
+            source=known.source,
+        )
 
 
 def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:

@@ -106,3 +106,10 @@ def test_story_gives_the_fast_bound_as_a_rough_guide(assessed):
     assert any(
         "in as little as 1\xa0minute: a rough guide" in line for line in sure.lines
     )
+
+
+def test_constant_of_the_cover_is_listed_with_its_source(assessed):
+    found = assessed("short_grass")
+    (one,) = (one for one in found.assumptions if "storm runoff" in one.what)
+    assert (one.value, one.unit, one.standing) == (2.122, "m/s", "second_hand")
+    assert "NEH 630" in one.source
