@@ -265,6 +265,7 @@ def with_arrivals(
                     key=lambda one: (
                         -one.may_reach_water.probability,
                         -one.reaches_water.probability,
+                        one.decided,
                     ),
                 )
             ),

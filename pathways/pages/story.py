@@ -181,8 +181,9 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
             )
         if arrival.time_s is not None and water.hits:
             lines.append(
-                f"In heavy rain it can be there in as little as "
-                f"{words.minutes(arrival.time_s[0])}: a rough guide, pipes not counted."
+                "In heavy rain it can be there "
+                f"{words.in_as_little_as(arrival.time_s[0])}: a rough guide, pipes not "
+                "counted."
             )
         if arrival.parts_at is not None:
             beside = thing(

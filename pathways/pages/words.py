@@ -312,18 +312,20 @@ def capital(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
-def minutes(time_s: float) -> str:
+def in_as_little_as(time_s: float) -> str:
     r"""Say the least time that something takes, rounded down.
 
     Examples
     --------
-    >>> minutes(30.0), minutes(95.0), minutes(400.0)
-    ('less than a minute', '1\xa0minute', '6\xa0minutes')
+    >>> in_as_little_as(30.0), in_as_little_as(95.0)
+    ('in less than a minute', 'in as little as 1\xa0minute')
+    >>> in_as_little_as(400.0)
+    'in as little as 6\xa0minutes'
     """
     whole = int(time_s // 60)
     if whole < 1:
-        return "less than a minute"
-    return f"{whole}{_NO_BREAK}minute{'s' if whole > 1 else ''}"
+        return "in less than a minute"
+    return f"in as little as {whole}{_NO_BREAK}minute{'s' if whole > 1 else ''}"
 
 
 def versions(share: Share) -> str:

@@ -217,7 +217,8 @@ class Pathway:
         Level at which liquid that a wall shuts in would run over [m].
     arrivals : tuple of Arrival
         How sure it is, the scenario in which most versions of the ground reach water
-        first; empty where that was not run.
+        first, of equal ones that in which the ground decides less; empty where that was
+        not run.
     """
 
     source_id: str
