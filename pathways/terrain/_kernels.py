@@ -1021,13 +1021,50 @@ def pool_about(heights, filled, seed, offsets, kinds, waiting, seen):
 
 
 @kernel
+def steepest_facet(cell, filled, kinds, offsets):
+    """Return the steepest descent on the eight triangular facets about a cell.
+
+    Tarboton 1997, equations 1 to 4: the fall [m a cell], the angle from the facet's
+    straight neighbour towards its diagonal one [radians], and the steps to the two; a
+    step of -1 where no facet falls.
+    """
+    steepest = 0.0
+    angle = 0.0
+    straight = -1
+    diagonal = -1
+    for facet in range(8):
+        one = 2 * ((facet + 1) // 2 % 4)  # the facet's straight neighbour
+        two = facet | 1  # and its diagonal one
+        a = cell + offsets[one]
+        b = cell + offsets[two]
+        if kinds[a] == 2 or kinds[b] == 2:
+            continue
+        along = float(filled[cell]) - float(filled[a])
+        across = float(filled[a]) - float(filled[b])
+        r = np.arctan2(across, along)
+        fall = np.sqrt(along * along + across * across)
+        if r < 0.0:
+            r = 0.0
+            fall = along
+        elif r > np.pi / 4:
+            r = np.pi / 4
+            fall = (along + across) / np.sqrt(2.0)
+        if fall > steepest:
+            steepest = fall
+            angle = r
+            straight = one
+            diagonal = two
+    return steepest, angle, straight, diagonal
+
+
+@kernel
 def guided_way(
     heights, filled, steps, kinds, start, east, north, offsets, way, deviations
 ):
     """Follow the fall of the filled ground from a cell, true on planes.
 
-    The direction of steepest descent is taken on the eight triangular facets about a
-    cell (Tarboton 1997, eqs 1 to 4), and of the facet's two neighbours the one is
+    The direction of steepest descent is taken on the triangular facets about a cell
+    (`steepest_facet`), and of the facet's two neighbours the one is
     stepped to that keeps the sum of the sideways deviations least (Orlandini et al.
     2003, eqs 1 to 3, damping 1). In a hollow, on level ground, and where a facet has no
     fall, the drainage step is taken and the deviation forgotten. `east` and `north` say
@@ -1045,36 +1082,14 @@ def guided_way(
         if steps[cell] >= PIT:
             break
         level = filled[cell]
-        steepest = 0.0
         angle = 0.0
         straight = -1
         diagonal = -1
         turn = 1.0
         if level == heights[cell]:
-            for facet in range(8):
-                one = 2 * ((facet + 1) // 2 % 4)  # the facet's straight neighbour
-                two = facet | 1  # and its diagonal one
-                a = cell + offsets[one]
-                b = cell + offsets[two]
-                if kinds[a] == 2 or kinds[b] == 2:
-                    continue
-                along = float(level) - float(filled[a])
-                across = float(filled[a]) - float(filled[b])
-                r = np.arctan2(across, along)
-                fall = np.sqrt(along * along + across * across)
-                if r < 0.0:
-                    r = 0.0
-                    fall = along
-                elif r > np.pi / 4:
-                    r = np.pi / 4
-                    fall = (along + across) / np.sqrt(2.0)
-                if fall > steepest:
-                    steepest = fall
-                    angle = r
-                    straight = one
-                    diagonal = two
-                    # clockwise from the straight neighbour to the diagonal one: right
-                    turn = 1.0 if (one + 1) & 7 == two else -1.0
+            _, angle, straight, diagonal = steepest_facet(cell, filled, kinds, offsets)
+            # clockwise from the straight neighbour to the diagonal one: right
+            turn = 1.0 if (straight + 1) & 7 == diagonal else -1.0
         if straight < 0:
             cell = cell + offsets[steps[cell]]
             deviation = 0.0

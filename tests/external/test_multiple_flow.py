@@ -8,7 +8,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pathways.terrain import _kernels_multiple as kernels
-from pathways.terrain.drainage import END, ENDS, GROUND, HOLE, accumulate, route
+from pathways.terrain._kernels import steepest_facet
+from pathways.terrain.drainage import (
+    END,
+    ENDS,
+    GROUND,
+    HOLE,
+    accumulate,
+    route,
+    step_offsets,
+)
 from pathways.terrain.multiple_flow import accumulate_multiple
 
 #: Lecture grid of Tarboton and Maidment, spacing 30 m; printed shares from memory.
@@ -45,6 +54,35 @@ def test_shares_of_the_lecture_grid(step):
     assert shares_of_middle(LECTURE)[step] == pytest.approx(
         FREEMAN.get(step, 0.0), abs=5e-5
     )
+
+
+def test_steepest_facet_of_the_lecture_grid():
+    """D-infinity, printed from memory: 284.9 degrees from east, 0.517 a metre."""
+    fall, angle, straight, diagonal = steepest_facet(
+        4, LECTURE.ravel(), np.zeros(9, np.uint8), step_offsets(3)
+    )
+    assert (COMPASS[straight], COMPASS[diagonal]) == ("S", "SE")
+    assert 270 + np.degrees(angle) == pytest.approx(284.931, abs=0.001)
+    assert fall / 30 == pytest.approx(0.51747, abs=5e-6)
+
+
+def test_shares_of_the_steepest_facet_are_richdems_d_infinity():
+    """The same two numbers. richdem gives the greater one to the farther neighbour.
+
+    That is so on a plane that falls 10 degrees off south too, where it cannot be meant;
+    so the numbers are compared, not to whom they go.
+    """
+    import richdem
+
+    array = richdem.rdarray(LECTURE.astype(np.float64), no_data=-9999.0)
+    array.geotransform = [0, 30, 0, 0, 0, -30]
+    theirs = np.array(richdem.FlowProportions(dem=array, method="Dinf"))[1, 1]
+    _, angle, _, _ = steepest_facet(
+        4, LECTURE.ravel(), np.zeros(9, np.uint8), step_offsets(3)
+    )
+    share = angle / (np.pi / 4)
+    given = sorted(theirs[theirs > 0])
+    assert given == pytest.approx([share, 1 - share], abs=1e-5)
 
 
 def test_shares_equal_richdems_freeman():
