@@ -196,3 +196,9 @@ def test_nothing_is_lost(rows, columns, seed, walls):
     sums = accumulate_multiple(drainage, amounts)
     final = (drainage.steps == ENDS) | (drainage.steps == 8)
     assert sums[final].sum() == pytest.approx(amounts.sum(), rel=1e-12)
+
+
+@pytest.mark.parametrize("exponent", [-1.0, np.nan, np.inf])
+def test_exponent_that_is_no_power_is_refused(exponent):
+    with pytest.raises(ValueError, match="exponent"):
+        accumulate_multiple(route(LECTURE, on_the_rim(LECTURE)), exponent=exponent)
