@@ -103,10 +103,9 @@ def assess_and_tell(
 
 def _ask_witness(farm: Farm) -> WitnessReport:
     """Have a second program fill the ground; refuse to go on where it disagrees."""
-    from pathways.io.tables import read_assumed
-    from pathways.witness import witness
+    from pathways.run import ask_witness
 
-    report = witness(farm, read_assumed())
+    report = ask_witness(farm)
     if not report.agrees:
         raise InputError(report.sentence)
     return report

@@ -54,10 +54,9 @@ def command(farm: Path, as_json: bool, asks_witness: bool) -> None:
 def _ask_witness(farm: Path) -> WitnessReport:
     """Have the second program fill the ground of a farm that is in order."""
     from pathways.io.farms import read_farm
-    from pathways.io.tables import read_assumed
-    from pathways.witness import witness
+    from pathways.run import ask_witness
 
-    return witness(read_farm(farm).farm, read_assumed())
+    return ask_witness(read_farm(farm).farm)
 
 
 def _in_words(found: WitnessReport | None) -> str:

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
+from pathways.assumed import AssumedValue
+
 Infiltration = Literal["none", "soil", "compacted_soil"]
 Group = Literal["A", "B", "C", "D"]
 
@@ -17,15 +19,6 @@ Group = Literal["A", "B", "C", "D"]
 GROUPS: Final[tuple[Group, ...]] = ("A", "B", "C", "D")
 #: The cover of ground on which none is drawn.
 NOT_DRAWN: Final = "not_drawn"
-
-
-@dataclass(frozen=True)
-class Known:
-    """A number and how firmly it is known."""
-
-    value: float
-    standing: str
-    source: str
 
 
 @dataclass(frozen=True)
@@ -47,29 +40,29 @@ class SurfaceMaterial:
     ----------
     kind : str
         Kind of surface; `_worn` at its end where a hard one is worn.
-    manning_n : Known
+    manning_n : AssumedValue
         Roughness for shallow flow [s/m^(1/3)].
     retention_mm : KnownRange
         Film that stays until the next rain [mm].
     infiltration : {"none", "soil", "compacted_soil"}
         What soaks in.
-    velocity_m_per_s : Known
+    velocity_m_per_s : AssumedValue
         k of V = k sqrt(slope), storm runoff [m/s].
-    curve_numbers : mapping of str to Known
+    curve_numbers : mapping of str to AssumedValue
         By hydrologic soil group.
-    runoff_coefficient : Known
+    runoff_coefficient : AssumedValue
         C of the rational method [-].
     width : {"yard", "field"}
         Which assumed width of the wetted path it takes.
     """
 
     kind: str
-    manning_n: Known
+    manning_n: AssumedValue
     retention_mm: KnownRange
     infiltration: Infiltration
-    velocity_m_per_s: Known
-    curve_numbers: Mapping[str, Known]
-    runoff_coefficient: Known
+    velocity_m_per_s: AssumedValue
+    curve_numbers: Mapping[str, AssumedValue]
+    runoff_coefficient: AssumedValue
     width: Literal["yard", "field"]
 
 
@@ -154,12 +147,14 @@ def _surface(kind: str, entry: Mapping[str, Any]) -> SurfaceMaterial:
     known = {key: numbers.pop(key) for key in ("standing", "source")}
     return SurfaceMaterial(
         kind=kind,
-        manning_n=Known(**entry["manning_n"]),
+        manning_n=AssumedValue(**entry["manning_n"]),
         retention_mm=KnownRange(**entry["retention_mm"]),
         infiltration=entry["infiltration"],
-        velocity_m_per_s=Known(**entry["velocity_m_per_s"]),
-        curve_numbers={group: Known(one, **known) for group, one in numbers.items()},
-        runoff_coefficient=Known(**entry["runoff_coefficient"]),
+        velocity_m_per_s=AssumedValue(**entry["velocity_m_per_s"]),
+        curve_numbers={
+            group: AssumedValue(one, **known) for group, one in numbers.items()
+        },
+        runoff_coefficient=AssumedValue(**entry["runoff_coefficient"]),
         width=entry["width"],
     )
 
@@ -204,16 +199,6 @@ def group_of(saturated_mm_per_h: float, bounds: Mapping[str, float]) -> Group:
     return GROUPS[-1]
 
 
-#: What farm.toml may give for a cover, and what it stands for.
-OVERRIDABLE: Final = (
-    "manning_n",
-    "retention_mm",
-    "velocity_m_per_s",
-    "curve_number",
-    "runoff_coefficient",
-)
-
-
 def with_given_materials(
     materials: Materials, given: Mapping[str, Mapping[str, Any]]
 ) -> Materials:
@@ -224,7 +209,8 @@ def with_given_materials(
     materials : Materials
         From the tables.
     given : mapping
-        By name of the number (`OVERRIDABLE`), then by kind of surface.
+        By name of the number (``manning_n``, ``retention_mm``, ``velocity_m_per_s``,
+        ``curve_number``, ``runoff_coefficient``), then by kind of surface.
 
     Returns
     -------
@@ -234,7 +220,7 @@ def with_given_materials(
     Raises
     ------
     KeyError
-        If a kind of surface is not known; `pathways.assessment` checks it before.
+        If a kind of surface is not known.
     """
     surfaces = dict(materials.surfaces)
     for name, by_kind in given.items():
@@ -249,7 +235,7 @@ def _given(name: str, value: Any) -> dict[str, Any]:
     if name == "retention_mm":
         low, mid, high = value
         return {name: KnownRange(low, mid, high, "given", source)}
-    known = Known(value, "given", source)
+    known = AssumedValue(value, "given", source)
     if name == "curve_number":
         return {"curve_numbers": dict.fromkeys(GROUPS, known)}
     return {name: known}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from pathways.assessment import Assessment, Tables, assess_farm
+from pathways.assessment import Assessment, Farm, Tables, assess_farm
 from pathways.errors import OutputError
 from pathways.io.farms import FarmRead, Provenance, read_farm
 from pathways.io.geopackage import check_geopackage, write_geopackage
@@ -26,6 +26,7 @@ from pathways.terrain.runs import routed_once
 from pathways.terrain.surface import open_cell_near
 from pathways.terrain.versions import Versions
 from pathways.witness import WitnessReport
+from pathways.witness import witness as witness_of
 
 #: Where results go unless the caller says otherwise, inside the farm folder.
 RESULTS_FOLDER = "results"
@@ -134,6 +135,29 @@ def warm_up(farm_folder: Path) -> str:
     if cell is not None:
         routed_once(versions, cell)  # only farms with large pools come to this
     return kept
+
+
+def ask_witness(farm: Farm) -> WitnessReport:
+    """Have a second program fill the ground of a farm, with the values of the package.
+
+    Parameters
+    ----------
+    farm : Farm
+        A farm that was read.
+
+    Returns
+    -------
+    WitnessReport
+        How many cells are equal.
+
+    Raises
+    ------
+    WitnessMissingError
+        If the program is not installed.
+    LimitError
+        If the grid is too large for the memory allowed.
+    """
+    return witness_of(farm, read_assumed())
 
 
 def rulebook_of(folder: Path, rules: RuleSettings) -> Rulebook:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
+from pathways.assumed import AssumedValue
 from pathways.features import fields_of
 from pathways.io.tables import read_materials
 from pathways.materials import (
     GROUPS,
     NOT_DRAWN,
-    Known,
     KnownRange,
     with_given_materials,
 )
@@ -91,7 +91,9 @@ def test_hydrologic_group_of_a_texture(texture, group):
 def test_a_farms_own_numbers_are_given():
     given = {"manning_n": {"concrete": 0.02}, "retention_mm": {"concrete": [1, 2, 3]}}
     own = with_given_materials(MATERIALS, given).surface("concrete")
-    assert own.manning_n == Known(0.02, "given", "farm.toml, [materials] manning_n")
+    assert own.manning_n == AssumedValue(
+        0.02, "given", "farm.toml, [materials] manning_n"
+    )
     assert own.retention_mm == KnownRange(
         1, 2, 3, "given", "farm.toml, [materials] retention_mm"
     )

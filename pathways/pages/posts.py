@@ -9,10 +9,11 @@ from shapely import Geometry, LineString, Point
 from shapely.ops import substring
 
 from pathways.features import Features
+from pathways.materials import NOT_DRAWN
 from pathways.pages import words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
 from pathways.terrain.pathway import Hollow, Leg, Pathway
-from pathways.terrain.telling import NOT_DRAWN, stretches_over
+from pathways.terrain.telling import stretches_over
 
 #: Share of a stretch under no drawn cover from which that is said [-].
 _WORTH_SAYING = 0.1

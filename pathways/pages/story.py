@@ -181,7 +181,7 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
             )
         if arrival.time_s is not None and water.hits:
             lines.append(
-                "In heavy rain it can be there "
+                "In heavy rain it can be at the water "
                 f"{words.in_as_little_as(arrival.time_s[0])}: a rough guide, pipes not "
                 "counted."
             )

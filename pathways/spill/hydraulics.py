@@ -11,6 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from pathways.units import METRES_PER_FOOT
+
 Values = NDArray[np.float64]
 
 #: Standard gravity [m/s²] (CGPM 1901).
@@ -176,7 +178,8 @@ def sheet_flow_time_s(
         TR-55 (1986) equation 3-3, in metric units.
     """
     # 0.007 h with feet and inches
-    feet, inches = length_m / 0.3048, rain_mm / 25.4
+    feet = length_m / METRES_PER_FOOT
+    inches = rain_mm / (1000 * METRES_PER_FOOT / 12)
     hours: float = 0.007 * (manning_n * feet) ** 0.8 / (inches**0.5 * slope**0.4)
     return 3600 * hours
 

@@ -47,6 +47,7 @@ _POOL = np.dtype(
 )
 
 _END, _HOLE = 1, 2
+_TRIALS = 8  # realisations after which a source that keeps going over is not tried
 
 #: What tells the two lattices of a realisation apart.
 _SHORT, _LONG = 0x5BD1E995, 0xC2B2AE35
@@ -62,7 +63,6 @@ _HEADER, _PER_CLASS, _PER_TIE = 2, 5, 4
 #: Of the array of covers: bits 0 and 1 the kind of cell (`drainage.GROUND`, `END`,
 #: `HOLE`), bits 2 and 3 what stays hard under an error (0 nothing, 1 a barrier, 2 water
 #: or an opening), bits 4 to 7 the class of ground.
-_TRIALS = 8  # realisations after which a source that keeps going over is not tried
 _DOWN = 9  # the way of a basin ends in an end
 
 

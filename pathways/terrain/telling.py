@@ -8,16 +8,13 @@ import shapely
 from shapely import Geometry, LineString, Point
 
 from pathways.features import Source, Surface
+from pathways.materials import NOT_DRAWN
 from pathways.terrain.alternatives import Other, Start, ground_of
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Nearby
 from pathways.terrain.way import Way
 
 _TREATED_AS_DOMESTIC = "The use of {} is not known; it is treated as a domestic supply."
-
-
-#: Kind of a stretch over which no surface is drawn.
-NOT_DRAWN = "not_drawn"
 
 
 def drop_of(terrain: Terrain, way: Way, start: Point) -> float:
