@@ -21,7 +21,7 @@ from .options import (
 )
 
 if TYPE_CHECKING:
-    from pathways.assessment import Farm
+    from pathways.farm import Farm
     from pathways.witness import WitnessReport
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -14,6 +15,9 @@ from .options import (
     say,
     teller,
 )
+
+if TYPE_CHECKING:
+    from pathways.pages.parts import Table
 
 
 @click.command()
@@ -32,14 +36,24 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         keys = ("schema", "farm", "pathways", "assumptions", "warnings", "cautions")
         print_json({key: document[key] for key in keys})
         return
-    for pathway in found.pathways:
-        story = way_story(pathway, found.farm.features)
+    for pathway, spill in found.told:
+        story = way_story(pathway, found.farm.features, spill)
         say(f"{story.title}: {story.verdict}", bold=True)
         say(f"  {story.summary}")
         for part in story.parts:
             say(f"  {part.heading}:")
             for line in part.lines:
                 say(f"    - {line}")
+            if part.table is not None:
+                _say_table(part.table)
     if not quiet:
         for caution in found.cautions:
             say(caution, colour="yellow")
+
+
+def _say_table(table: Table) -> None:
+    """Say a table row by row."""
+    for row in table.rows:
+        say(f"    {row.title}")
+        for head, cell in zip(table.heads[1:], row.cells, strict=True):
+            say(f"      {head}: {', '.join(cell)}")

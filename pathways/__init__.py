@@ -13,8 +13,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from pathways.assessment import Assessment, Assumption, Farm, Tables, assess_farm
+    from pathways.assessment import Assessment, assess_farm
+    from pathways.assumptions import Assumption
     from pathways.errors import InputError, Notice, PathwaysError, RefusedError
+    from pathways.farm import Farm, Tables
     from pathways.features import Features
     from pathways.grid import Cell, Grid
     from pathways.io.farms import check_farm, read_farm
@@ -27,9 +29,9 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "Assessment": "assessment",
-    "Assumption": "assessment",
+    "Assumption": "assumptions",
     "Cell": "grid",
-    "Farm": "assessment",
+    "Farm": "farm",
     "Features": "features",
     "Grid": "grid",
     "InputError": "errors",
@@ -38,7 +40,7 @@ _HOMES = {
     "PathwaysError": "errors",
     "RefusedError": "errors",
     "Site": "siting.site",
-    "Tables": "assessment",
+    "Tables": "farm",
     "Terrain": "terrain.landscape",
     "assess": "run",
     "assess_farm": "assessment",

@@ -2,27 +2,24 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from shapely import Geometry, Point
 
-from pathways.assumed import AssumedValues
-from pathways.elevation_error import ErrorScenario
+from pathways.assumptions import Assumption, assumptions_of
+from pathways.elevation_error import fall_error_m
 from pathways.errors import Notice
-from pathways.features import Features
-from pathways.grid import Grid
-from pathways.materials import Materials
-from pathways.rules import Rulebook, with_given_distances
-from pathways.settings import Settings
+from pathways.farm import Farm, Tables
+from pathways.rules import with_given_distances
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
 from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
-from pathways.siting.weights import Weights
-from pathways.spill.times import storm_pace_s_per_m
+from pathways.spill.course import Course, course_of
+from pathways.spill.spill import Spill, spill_of
+from pathways.spill.times import storm_time_over_ground_s
+from pathways.spill.yard_rain import YardRain, yard_rain
 from pathways.terrain.alternatives import (
     Start,
     ways_by_land_drains,
@@ -35,7 +32,6 @@ from pathways.terrain.tracing import lowest_of, trace
 from pathways.terrain.upslope import upslope_area_m2
 from pathways.terrain.versions import Versions
 from pathways.terrain.way import follow
-from pathways.water_edge import assumed_half_width_m
 
 CAUTIONS = (
     "This is a screening aid. Walk the yard in the rain before you rely on it.",
@@ -44,78 +40,6 @@ CAUTIONS = (
     "Local rules and your regulator decide; have works designed and checked by those "
     "licensed to do so.",
 )
-
-
-@dataclass(frozen=True)
-class Farm:
-    """Everything that is known of one farm before it is assessed.
-
-    Parameters
-    ----------
-    grid : Grid
-        Heights of the ground.
-    features : Features
-        What is drawn, in the grid's coordinates.
-    settings : Settings
-        Content of farm.toml.
-    notices : tuple of Notice
-        What reading found doubtful.
-    """
-
-    grid: Grid
-    features: Features
-    settings: Settings
-    notices: tuple[Notice, ...] = ()
-
-
-@dataclass(frozen=True)
-class Tables:
-    """Numbers of law and judgement that an assessment uses.
-
-    Parameters
-    ----------
-    assumed : AssumedValues
-        Used where nothing was given.
-    elevation_errors : mapping of str to tuple of ErrorScenario
-        How wrong heights can be, by kind of survey.
-    rulebook : Rulebook
-        Whose rules apply.
-    weights : Weights
-        How sites are compared.
-    materials : Materials
-        Covers of the ground and soils.
-    """
-
-    assumed: AssumedValues
-    elevation_errors: Mapping[str, tuple[ErrorScenario, ...]]
-    rulebook: Rulebook
-    weights: Weights
-    materials: Materials
-
-
-@dataclass(frozen=True, kw_only=True)
-class Assumption:
-    """A number that was not given, and where it comes from.
-
-    Parameters
-    ----------
-    what : str
-        What it is a number of, in words.
-    value : float or str
-        The number in `unit`, or words where it is more than one.
-    unit : str
-        Unit of the number; empty where it has none.
-    standing : str
-        How firmly it is known: one of `pathways.rules.STANDINGS`.
-    source : str
-        Where it comes from.
-    """
-
-    what: str
-    value: float | str
-    unit: str
-    standing: str
-    source: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,6 +52,9 @@ class Assessment:
         What it was found out from.
     pathways : tuple of Pathway
         One or two for each source, in the order of the sources.
+    spills : tuple of Spill or None
+        What losses do on each pathway, in their order; None or none where that was not
+        worked out.
     sites : tuple of Site
         Candidates and places in use, the best first.
     setbacks : tuple of (str, str, float, shapely.Geometry)
@@ -144,12 +71,19 @@ class Assessment:
 
     farm: Farm
     pathways: tuple[Pathway, ...]
+    spills: tuple[Spill | None, ...] = ()
     sites: tuple[Site, ...]
     setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
     cautions: tuple[str, ...] = CAUTIONS
-    not_yet_assessed: tuple[str, ...] = ("spill", "sizing")
+    not_yet_assessed: tuple[str, ...] = ("sizing",)
+
+    @property
+    def told(self) -> tuple[tuple[Pathway, Spill | None], ...]:
+        """Each pathway with what losses do on it."""
+        spills = self.spills or (None,) * len(self.pathways)
+        return tuple(zip(self.pathways, spills, strict=True))
 
 
 def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
@@ -177,7 +111,11 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
         If sites share an id, or the weights name no criterion.
     """
     terrain = Terrain(farm.grid, farm.features, tables.assumed)
-    pathways = with_arrivals(terrain, trace(terrain), farm, tables, threads)
+    traced = trace(terrain)
+    materials = tables.materials_of(farm)
+    courses = tuple(course_of(terrain, one, materials) for one in traced)
+    pathways = with_arrivals(terrain, traced, courses, farm, tables, threads=threads)
+    spills = _spills(terrain, pathways, courses, farm, tables)
     places = places_of(farm.features, tables.weights.footprint_radius_m)
     sites = rank_sites(
         grid=farm.grid,
@@ -190,22 +128,56 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
     return Assessment(
         farm=farm,
         pathways=pathways,
+        spills=spills,
         sites=sites,
         setbacks=setback_areas(
             surroundings_of(farm.features, tables.assumed.half_widths_m),
             with_given_distances(tables.rulebook, farm.settings.rules),
         ),
-        assumptions=(*_assumptions(farm, tables), *_of_covers(pathways, tables)),
+        assumptions=assumptions_of(farm, tables, spills),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )
+
+
+def _spills(
+    terrain: Terrain,
+    pathways: tuple[Pathway, ...],
+    courses: tuple[Course, ...],
+    farm: Farm,
+    tables: Tables,
+) -> tuple[Spill, ...]:
+    """Return what losses do on each pathway; the rain is that of its source."""
+    materials, soil = tables.materials_of(farm), tables.soil_of(farm)
+    sources = {one.id: one for one in farm.features.sources}
+    climate, group = farm.settings.climate, tables.group_of(farm)
+    rains: dict[str, YardRain | None] = {}
+    found = []
+    for pathway, course in zip(pathways, courses, strict=True):
+        source = sources[pathway.source_id]
+        spill = spill_of(
+            course,
+            source,
+            farm.settings,
+            tables.assumed,
+            soil,
+            fall_error_m=_fall_error_m(farm, tables),
+        )
+        if source.id not in rains:
+            start = Point(pathway.start)
+            rain = yard_rain(terrain, source, start, materials, climate, group)
+            rains[source.id] = rain
+        found.append(replace(spill, rain=rains[source.id]))
+    return tuple(found)
 
 
 def with_arrivals(
     terrain: Terrain,
     pathways: tuple[Pathway, ...],
+    courses: tuple[Course, ...],
     farm: Farm,
     tables: Tables,
-    threads: int,
+    *,
+    threads: int = 1,
 ) -> tuple[Pathway, ...]:
     """Return pathways with how sure each is, the more cautious scenario first.
 
@@ -218,6 +190,8 @@ def with_arrivals(
         The farm as it was traced.
     pathways : tuple of Pathway
         From `trace`.
+    courses : tuple of Course
+        What a spill meets on each, for the times.
     farm : Farm
         Names the survey; its id decides the versions of the ground.
     tables : Tables
@@ -254,7 +228,7 @@ def with_arrivals(
         )
         for number, arrival in zip(by_heights, told, strict=True):
             if arrival is not None:
-                pace = _pace_s_per_m(terrain, pathways[number], tables.materials)
+                pace = _pace_s_per_m(courses[number], farm, tables)
                 found[number].append(_with_time(arrival, pace))
     return tuple(
         replace(
@@ -274,24 +248,16 @@ def with_arrivals(
     )
 
 
-def _pace_s_per_m(
-    terrain: Terrain, pathway: Pathway, materials: Materials
-) -> float | None:
-    """Return how long a storm takes for a metre of a way over the ground [s/m]."""
-    length_m = fall_m = 0.0
-    for leg in pathway.legs:
-        if leg.kind != "surface" or not leg.line.length > 0:
-            continue
-        ends = [terrain.grid.cell_at(*leg.line.coords[place]) for place in (0, -1)]
-        first, last = (
-            float("nan") if cell is None else float(terrain.grid.heights_m[cell])
-            for cell in ends
-        )
-        length_m += leg.line.length
-        fall_m += first - last
-    if not length_m > 0 or math.isnan(fall_m):
+def _pace_s_per_m(course: Course, farm: Farm, tables: Tables) -> float | None:
+    """Return the fast bound of a storm's time for a metre over the ground [s/m]."""
+    if not course.over_ground_m > 0:
         return None
-    return storm_pace_s_per_m(pathway.surfaces, fall_m / length_m, materials)
+    time_s = storm_time_over_ground_s(course, fall_error_m=_fall_error_m(farm, tables))
+    return time_s / course.over_ground_m
+
+
+def _fall_error_m(farm: Farm, tables: Tables) -> float:
+    return fall_error_m(tables.elevation_errors[farm.settings.ground.survey])
 
 
 def _with_time(arrival: Arrival, pace_s_per_m: float | None) -> Arrival:
@@ -327,70 +293,4 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
         receptor_id=told.receptor_id,
         length_m=None if nearest is None else nearest.over_ground_m,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
-    )
-
-
-def _of_covers(pathways: tuple[Pathway, ...], tables: Tables) -> Iterator[Assumption]:
-    """Yield the constants by which the time of ways was found."""
-    timed = [one for one in pathways if any(two.time_s for two in one.arrivals)]
-    for kind in sorted({kind for one in timed for kind, _ in one.surfaces}):
-        known = tables.materials.surface(kind).velocity_m_per_s
-        yield Assumption(
-            what=f"speed of storm runoff on {kind.replace('_', ' ')} at a slope of 1",
-            value=known.value,
-            unit="m/s",
-            standing=known.standing,
-            source=known.source,
-        )
-
-
-def _assumptions(farm: Farm, tables: Tables) -> Iterator[Assumption]:
-    """Yield the values that stood in for what was not given."""
-    half_widths_m = tables.assumed.half_widths_m
-    for water in farm.features.watercourses:
-        half_width_m = assumed_half_width_m(water, half_widths_m)
-        if half_width_m is not None:
-            entry = tables.assumed.table["half_width_m", water.kind]
-            yield Assumption(
-                what=f"half width of {water.kind} {water.title}",
-                value=half_width_m,
-                unit="m",
-                standing=entry.standing,
-                source=entry.source,
-            )
-    for (group, name), entry in tables.assumed.table.items():
-        if group in ("drawing", "drains", "supplies", "ground"):
-            yield Assumption(
-                what=name.removesuffix("_m").replace("_", " "),
-                value=entry.value,
-                unit="m",
-                standing=entry.standing,
-                source=entry.source,
-            )
-    survey = farm.settings.ground.survey
-    for scenario in tables.elevation_errors[survey]:
-        yield Assumption(
-            what=f"{scenario.name.replace('_', ' ')} of heights, {survey} survey",
-            value=scenario.says,
-            unit="",
-            standing=scenario.standing,
-            source=scenario.source,
-        )
-    yield Assumption(
-        what="position error of grid and drawing",
-        value=farm.settings.ground.position_error_m,
-        unit="m",
-        standing="given"
-        if "position_error_m" in farm.settings.ground.model_fields_set
-        else "assumed",
-        source="farm.toml [ground] position_error_m",
-    )
-    yield Assumption(
-        what="weights and value functions of sites",
-        value="see the criteria of each site",
-        unit="",
-        standing="given" if farm.settings.siting.weights else tables.weights.standing,
-        source="farm.toml [siting] weights"
-        if farm.settings.siting.weights
-        else tables.weights.source,
     )

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 #: Classes of ground, as rows of an error model.
 OPEN, HARD = 0, 1
+
+#: 95 % quantile of the normal distribution.
+_NINETY_FIVE: Final = 1.645
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -17,6 +22,11 @@ class ClassError:
     nugget_m: float
     short_m: float
     long_m: float
+
+    @property
+    def total_m(self) -> float:
+        """Standard deviation of the error of one height [m]."""
+        return math.hypot(self.nugget_m, self.short_m, self.long_m)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -67,3 +77,30 @@ def parse_elevation_errors(text: str) -> Mapping[str, tuple[ErrorScenario, ...]]
             if isinstance(entry, dict)
         )
     return found
+
+
+def fall_error_m(scenarios: Iterable[ErrorScenario]) -> float:
+    """Return by how much a fall may be greater than measured [m].
+
+    Parameters
+    ----------
+    scenarios : iterable of ErrorScenario
+        Of one survey.
+
+    Returns
+    -------
+    float
+        95 % quantile of the difference of two heights that know nothing of each other,
+        on the ground and in the scenario that are known worst: an upper bound.
+
+    Examples
+    --------
+    >>> exact = ClassError(nugget_m=0.0, short_m=0.0, long_m=0.0)
+    >>> poor = ClassError(nugget_m=0.0, short_m=0.03, long_m=0.04)
+    >>> one = ErrorScenario(name="", says="", standing="", source="",
+    ...     short_range_m=8.0, long_range_m=100.0, hard=exact, open=poor)
+    >>> round(fall_error_m([one]), 4)
+    0.1163
+    """
+    worst_m = max(part.total_m for one in scenarios for part in (one.hard, one.open))
+    return _NINETY_FIVE * math.sqrt(2) * worst_m

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from pathways.assessment import Assessment, Farm, Tables, assess_farm
+from pathways.assessment import Assessment, assess_farm
 from pathways.errors import OutputError
+from pathways.farm import Farm, Tables
 from pathways.io.farms import FarmRead, Provenance, read_farm
 from pathways.io.geopackage import check_geopackage, write_geopackage
 from pathways.io.output_folder import RESULT_FILES, OutputFolder

@@ -7,9 +7,55 @@ turns pydantic's errors into sentences.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
+
+Texture = Literal[
+    "sand",
+    "loamy_sand",
+    "sandy_loam",
+    "loam",
+    "silt_loam",
+    "sandy_clay_loam",
+    "clay_loam",
+    "silty_clay_loam",
+    "sandy_clay",
+    "silty_clay",
+    "clay",
+]
+
+#: Kinds of surface as in `surfaces.toml`, hard ones sound and worn.
+Cover = Literal[
+    "concrete",
+    "concrete_worn",
+    "asphalt",
+    "asphalt_worn",
+    "hardcore",
+    "planings",
+    "loose_gravel",
+    "short_grass",
+    "dense_grass",
+    "arable",
+    "bare_soil",
+    "woodland",
+    "not_drawn",
+]
+
+_LOW_MIDDLE_HIGH = 3
+
+
+def _in_order(values: list[float]) -> list[float]:
+    if values and (len(values) != _LOW_MIDDLE_HIGH or values != sorted(values)):
+        kind, says = "three_in_order", "three numbers in order: low, middle, high"
+        raise PydanticCustomError(kind, says)
+    return values
+
+
+_Positive = Annotated[float, Field(gt=0)]
+_Range = Annotated[list[Annotated[float, Field(ge=0)]], AfterValidator(_in_order)]
+_PositiveRange = Annotated[list[_Positive], AfterValidator(_in_order)]
 
 
 class _Table(BaseModel):
@@ -92,6 +138,82 @@ class SitingSettings(_Table):
     )
 
 
+class SprayerSettings(_Table):
+    """`[sprayer]`: what is filled and washed."""
+
+    tank_l: float | None = Field(
+        default=None, gt=0, description="what its tank holds when full [l]"
+    )
+
+
+class SoilSettings(_Table):
+    """`[soil]`: what lies under the covers."""
+
+    texture: Texture | None = Field(
+        default=None,
+        description="texture of the topsoil; without it nothing is taken to soak in",
+    )
+    hydrologic_group: Literal["A", "B", "C", "D"] | None = Field(
+        default=None,
+        description="hydrologic soil group; else by the texture, else D is assumed",
+    )
+
+
+class ClimateSettings(_Table):
+    """`[climate]`: rain."""
+
+    design_storm_mm: float | None = Field(
+        default=None, gt=0, description="rain of the storm that counts [mm]"
+    )
+    design_intensity_mm_per_h: float | None = Field(
+        default=None,
+        gt=0,
+        description="its heaviest rain over some minutes [mm/h]",
+    )
+
+
+class SpillSettings(_Table):
+    """`[spill]`: how a spill begins and runs."""
+
+    wetted_width_m: _PositiveRange = Field(
+        default=[],
+        description="how wide a spill runs over a yard: low, most likely, high [m]",
+    )
+    hole_diameter_mm: float | None = Field(
+        default=None, gt=0, description="hole by which a tank empties [mm]"
+    )
+    tank_height_m: float | None = Field(
+        default=None, gt=0, description="how high liquid stands in that tank [m]"
+    )
+    capture_fraction: float | None = Field(
+        default=None,
+        ge=0,
+        le=1,
+        description="share of what passes an inlet that it takes, as you saw it",
+    )
+
+
+class MaterialSettings(_Table):
+    """`[materials]`: your own numbers for covers, by kind of surface."""
+
+    manning_n: dict[Cover, _Positive] = Field(
+        default={}, description="roughness [s/m^(1/3)]"
+    )
+    retention_mm: dict[Cover, _Range] = Field(
+        default={},
+        description="film that stays until the next rain: low, middle, high [mm]",
+    )
+    velocity_m_per_s: dict[Cover, _Positive] = Field(
+        default={}, description="speed of storm runoff at a slope of 1 [m/s]"
+    )
+    curve_number: dict[Cover, Annotated[float, Field(gt=0, le=100)]] = Field(
+        default={}, description="curve number"
+    )
+    runoff_coefficient: dict[Cover, Annotated[float, Field(gt=0, le=1)]] = Field(
+        default={}, description="runoff coefficient of the rational method"
+    )
+
+
 class OutputSettings(_Table):
     """`[output]`: how results are shown."""
 
@@ -111,9 +233,14 @@ class Settings(_Table):
     ground: GroundSettings = GroundSettings()
     features: FeatureSettings = FeatureSettings()
     rules: RuleSettings = RuleSettings()
+    sprayer: SprayerSettings = SprayerSettings()
+    climate: ClimateSettings = ClimateSettings()
+    soil: SoilSettings = SoilSettings()
+    spill: SpillSettings = SpillSettings()
+    materials: MaterialSettings = MaterialSettings()
     siting: SitingSettings = SitingSettings()
     output: OutputSettings = OutputSettings()
 
 
 #: Tables of the data contract that this version keeps but does not use yet.
-TABLES_NOT_USED_YET = ("sprayer", "washings", "climate", "soil", "spill")
+TABLES_NOT_USED_YET = ("washings",)

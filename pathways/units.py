@@ -23,3 +23,41 @@ HEIGHT_UNITS_M: Final = {
     "foot": METRES_PER_FOOT,
     "us_survey_foot": METRES_PER_US_SURVEY_FOOT,
 }
+
+SECONDS_PER_MINUTE: Final = 60.0
+MILLIMETRES_PER_METRE: Final = 1000.0
+
+#: Ends of names that say a unit, and the unit as people write it; longer ends first.
+UNIT_OF_ENDING: Final = {
+    "_l_per_min": "l/min",
+    "_mm_per_h": "mm/h",
+    "_m_per_s": "m/s",
+    "_min": "min",
+    "_mm": "mm",
+    "_m": "m",
+    "_l": "l",
+}
+
+
+def name_and_unit(name: str) -> tuple[str, str]:
+    """Part the name of a number from the unit at its end.
+
+    Parameters
+    ----------
+    name : str
+        Such as ``tank_height_m``.
+
+    Returns
+    -------
+    tuple of str
+        The rest in words, and the unit; empty where the name bears none.
+
+    Examples
+    --------
+    >>> name_and_unit("tank_height_m"), name_and_unit("volume_doubt")
+    (('tank height', 'm'), ('volume doubt', ''))
+    """
+    for ending, unit in UNIT_OF_ENDING.items():
+        if name.endswith(ending):
+            return name.removesuffix(ending).replace("_", " "), unit
+    return name.replace("_", " "), ""

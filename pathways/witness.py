@@ -25,9 +25,9 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from pathways.assessment import Farm
 from pathways.assumed import AssumedValues
 from pathways.errors import LimitError, WitnessMissingError
+from pathways.farm import Farm
 from pathways.terrain.drainage import END, HOLE, MEMORY_LIMIT_BYTES, Drainage
 from pathways.terrain.landscape import Flow, Terrain
 

@@ -10,8 +10,10 @@ import pytest
 from hypothesis import settings
 from shapely import LineString, Point, box
 
-from pathways.assessment import Assessment, Assumption, Farm
+from pathways.assessment import Assessment
+from pathways.assumptions import Assumption
 from pathways.errors import Notice
+from pathways.farm import Farm
 from pathways.features import Features, Source
 from pathways.grid import Grid
 from pathways.io.tables import read_assumed

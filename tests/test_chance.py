@@ -490,7 +490,8 @@ def test_picture_of_how_sure_lies_where_the_squares_are(plane, terrain):
 
 
 def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
-    from pathways.assessment import Assessment, Farm
+    from pathways.assessment import Assessment
+    from pathways.farm import Farm
     from pathways.features import Source
     from pathways.io._reach import BANDS, reach_rows
     from pathways.settings import Settings

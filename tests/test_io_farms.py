@@ -127,7 +127,7 @@ def test_a_layer_that_is_there_and_empty_is_told_as_well(farm):
 
 def test_tables_for_later_are_kept_and_told(farm):
     with (farm / "farm.toml").open("a", encoding="utf-8") as file:
-        file.write("[sprayer]\ntank_l = 3000\n")
+        file.write("[washings]\nevents_per_year = 30\n")
     codes = [one.code for one in read_farm(farm).farm.notices]
     assert codes.count("table_not_used_yet") == 1
 

@@ -17,6 +17,7 @@ from shapely import Geometry, LineString, MultiPolygon, Point, Polygon
 
 from pathways.assessment import Assessment
 from pathways.io._reach import reach_rows
+from pathways.io._spills import spill_rows
 from pathways.io.results import results_document
 from pathways.terrain.pathway import OUTCOMES, Leg
 
@@ -42,7 +43,7 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         integer="pathway",
         text="source_id source_kind source_name outcome why receptor_id receptor_kind "
         "surfaces via hollows start end passes_near alternatives arrival arrivals "
-        "cautions",
+        "cautions spill",
         real="length_m straight_line_m drop_m mean_slope overtops_at_m",
     ),
     "pathway_legs": _fields(
@@ -62,6 +63,13 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         "existing": "boolean",
     },
     "reach": _fields(integer="pathway", text="source_id scenario", real="band"),
+    "spills": _fields(
+        integer="pathway",
+        text="source_id loss state",
+        real="volume_l rate_l_per_min film_l hollows_l soaks_l tanks_l past_inlets_l "
+        "arrives_l gets_past_low_l gets_past_median_l gets_past_high_l time_low_s "
+        "time_median_s time_high_s critical_low_l critical_median_l critical_high_l",
+    ),
     "setbacks": _fields(text="rule citation", real="distance_m"),
     "hollows": _fields(
         integer="pathway",
@@ -88,6 +96,7 @@ DESCRIPTIONS: Final[Mapping[str, str]] = {
     "alternatives": "Other ways that the same liquid may take, and why",
     "sites": "Sites for pad and bed in order, with the rules that they do not meet",
     "reach": "Ground that at least a share of the versions of the ground passes",
+    "spills": "What each loss does on its way, in four states of the ground",
     "setbacks": "Areas within the distances of the rules",
     "hollows": "Hollows on the way, which fill before liquid goes on",
     "sources": "Where a spill can begin, with the worst outcome of its pathways",
@@ -165,14 +174,20 @@ def line_of(legs: Iterable[Leg]) -> LineString | None:
 
 _Found = list[tuple[Row, Geometry | None]]
 
+_OF_PATHWAYS: Final = (
+    "pathways",
+    "pathway_legs",
+    "alternatives",
+    "hollows",
+    "spills",
+    "ends",
+)
+
 
 def _pathway_layers(
     assessment: Assessment, documents: Sequence[Row]
 ) -> dict[str, _Found]:
-    layers: dict[str, _Found] = {
-        name: []
-        for name in ("pathways", "pathway_legs", "alternatives", "hollows", "ends")
-    }
+    layers: dict[str, _Found] = {name: [] for name in _OF_PATHWAYS}
     numbered = enumerate(zip(assessment.pathways, documents, strict=True), start=1)
     for number, (pathway, document) in numbered:
         whose = {"pathway": number, "source_id": pathway.source_id}
@@ -193,6 +208,9 @@ def _pathway_layers(
         for hollow, row in zip(pathway.hollows, document["hollows"], strict=True):
             place_m = Point(hollow.easting_m, hollow.northing_m)
             layers["hollows"].append(({**row, **whose}, place_m))
+        start = Point(pathway.start)
+        for row in spill_rows(document["spill"]):
+            layers["spills"].append(({**row, **whose}, start))
         row = {**document, **document["end"], **whose}
         layers["ends"].append((row, Point(pathway.end)))
     return layers
@@ -221,7 +239,7 @@ def _source_layers(assessment: Assessment) -> dict[str, _Found]:
 
 _GEOMETRY_TYPES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
-    **dict.fromkeys(("hollows", "sources", "ends"), "Point"),
+    **dict.fromkeys(("hollows", "spills", "sources", "ends"), "Point"),
     **dict.fromkeys(("sites", "setbacks", "source_areas", "reach"), "MultiPolygon"),
 }
 

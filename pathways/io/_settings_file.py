@@ -108,7 +108,8 @@ def _dates_as_text(value: Any) -> Any:
 
 def _sentence(fault: Any) -> str:
     """Return one of pydantic's faults in the words of the file."""
-    place = [str(one) for one in fault["loc"]]
+    # The fault of a key bears the mark "[key]" behind it.
+    place = [str(one) for one in fault["loc"] if one != "[key]"]
     kind, value = fault["type"], fault["input"]
     if kind == "extra_forbidden":
         return _unknown(place, value)

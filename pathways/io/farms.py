@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
-from pathways.assessment import Farm
 from pathways.errors import InputError, Notice, RefusedError
+from pathways.farm import Farm
 from pathways.features import Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings

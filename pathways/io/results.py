@@ -7,7 +7,6 @@ fields from it, so that two files of one run never differ by a rounding.
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
@@ -15,19 +14,18 @@ from typing import Any
 import shapely
 from shapely import Geometry
 
-from pathways.assessment import Assessment, Assumption, Farm
+from pathways.assessment import Assessment
+from pathways.assumptions import Assumption
 from pathways.errors import Notice, OutputError
+from pathways.farm import Farm
+from pathways.io._numbers import DIGITS, RATIO_DIGITS, number, quantiles
+from pathways.io._spills import spill_document
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.terrain.pathway import Alternative, Arrival, Hollow, Pathway
 from pathways.terrain.shares import Share
 
 #: Name and number of the form; a change that breaks readers gets a new number.
 SCHEMA = "farm-pathways/1"
-
-#: Digits behind the point: lengths to the millimetre, volumes to the millilitre.
-_DIGITS = 3
-#: Ratios, such as slopes and scores.
-_RATIO_DIGITS = 6
 
 
 def results_document(assessment: Assessment) -> dict[str, Any]:
@@ -50,7 +48,10 @@ def results_document(assessment: Assessment) -> dict[str, Any]:
     return {
         "schema": SCHEMA,
         "farm": _farm(farm),
-        "pathways": [_pathway(one) for one in assessment.pathways],
+        "pathways": [
+            {**_pathway(one), "spill": spill_document(spill)}
+            for one, spill in assessment.told
+        ],
         "sites": [_site(one) for one in assessment.sites],
         "assumptions": [_assumption(one) for one in assessment.assumptions],
         "warnings": notices_in_words(notices),
@@ -121,8 +122,8 @@ def _farm(farm: Farm) -> dict[str, Any]:
         "name": farm.settings.farm.name,
         "crs": grid.crs_name,
         "crs_wkt": grid.crs,
-        "cell_size_m": _number(grid.cell_size_m, _RATIO_DIGITS),
-        "extent": [_number(edge_m) for edge_m in grid.extent],
+        "cell_size_m": number(grid.cell_size_m, RATIO_DIGITS),
+        "extent": [number(edge_m) for edge_m in grid.extent],
     }
 
 
@@ -135,21 +136,21 @@ def _pathway(pathway: Pathway) -> dict[str, Any]:
         "why": pathway.why,
         "receptor_id": pathway.receptor_id,
         "receptor_kind": pathway.receptor_kind,
-        "length_m": _number(pathway.length_m),
-        "straight_line_m": _number(pathway.straight_line_m),
-        "drop_m": _number(pathway.drop_m),
-        "mean_slope": _number(pathway.mean_slope, _RATIO_DIGITS),
+        "length_m": number(pathway.length_m),
+        "straight_line_m": number(pathway.straight_line_m),
+        "drop_m": number(pathway.drop_m),
+        "mean_slope": number(pathway.mean_slope, RATIO_DIGITS),
         "surfaces": [
-            {"kind": kind, "length_m": _number(length_m)}
+            {"kind": kind, "length_m": number(length_m)}
             for kind, length_m in pathway.surfaces
         ],
         "via": list(pathway.via),
         "hollows": [_hollow(one) for one in pathway.hollows],
         "start": {"kind": pathway.start_kind, **_place(*pathway.start)},
         "end": _place(*pathway.end),
-        "overtops_at_m": _number(pathway.overtops_at_m),
+        "overtops_at_m": number(pathway.overtops_at_m),
         "passes_near": [
-            {"id": one.id, "kind": one.kind, "distance_m": _number(one.distance_m)}
+            {"id": one.id, "kind": one.kind, "distance_m": number(one.distance_m)}
             for one in pathway.passes_near
         ],
         "alternatives": [_alternative(one) for one in pathway.alternatives],
@@ -161,16 +162,14 @@ def _pathway(pathway: Pathway) -> dict[str, Any]:
 
 def _share(share: Share) -> dict[str, Any]:
     return {
-        "probability": _number(share.probability),
-        "low": _number(share.low),
-        "high": _number(share.high),
-        "entropy_bits": _number(share.entropy_bits),
+        "probability": number(share.probability),
+        "low": number(share.low),
+        "high": number(share.high),
+        "entropy_bits": number(share.entropy_bits),
     }
 
 
 def _arrival(arrival: Arrival) -> dict[str, Any]:
-    length = arrival.length_m or (None, None, None)
-    time = arrival.time_s or (None, None, None)
     return {
         **_share(arrival.reaches_water),
         "runs": arrival.reaches_water.runs,
@@ -186,17 +185,9 @@ def _arrival(arrival: Arrival) -> dict[str, Any]:
             {"id": one.id, "kind": one.kind, **_share(one.share)}
             for one in arrival.ends
         ],
-        "length_m": {
-            "low": _number(length[0]),
-            "median": _number(length[1]),
-            "high": _number(length[2]),
-        },
-        "time_s": {
-            "low": _number(time[0]),
-            "median": _number(time[1]),
-            "high": _number(time[2]),
-        },
-        "undecided_share_of_reach": _number(arrival.reach.undecided),
+        "length_m": quantiles(arrival.length_m),
+        "time_s": quantiles(arrival.time_s),
+        "undecided_share_of_reach": number(arrival.reach.undecided),
         "parts_at": None if arrival.parts_at is None else _place(*arrival.parts_at),
         "parts_near": arrival.parts_near,
     }
@@ -205,10 +196,10 @@ def _arrival(arrival: Arrival) -> dict[str, Any]:
 def _hollow(hollow: Hollow) -> dict[str, Any]:
     return {
         **_place(hollow.easting_m, hollow.northing_m),
-        "capacity_l": _number(hollow.capacity_l),
-        "depth_m": _number(hollow.depth_m),
-        "level_m": _number(hollow.level_m),
-        "area_m2": _number(hollow.area_m2),
+        "capacity_l": number(hollow.capacity_l),
+        "depth_m": number(hollow.depth_m),
+        "level_m": number(hollow.level_m),
+        "area_m2": number(hollow.area_m2),
         "held_by": hollow.held_by,
     }
 
@@ -219,7 +210,7 @@ def _alternative(alternative: Alternative) -> dict[str, Any]:
         "outcome": alternative.outcome,
         "receptor_id": alternative.receptor_id,
         "receptor_kind": alternative.receptor_kind,
-        "length_m": _number(alternative.length_m),
+        "length_m": number(alternative.length_m),
         "via": list(alternative.via),
     }
 
@@ -233,7 +224,7 @@ def _site(site: Site) -> dict[str, Any]:
         "meets_rules": site.meets_rules,
         "unmet": [_judgement(one) for one in site.unmet],
         "judgements": [_judgement(one) for one in site.judgements],
-        "score": _number(site.score, _RATIO_DIGITS),
+        "score": number(site.score, RATIO_DIGITS),
         "criteria": {one.name: _criterion(one) for one in site.criteria},
         "reasons": list(site.reasons),
         **_place(site.easting_m, site.northing_m),
@@ -246,9 +237,9 @@ def _judgement(judgement: Judgement) -> dict[str, Any]:
         "rule": judgement.rule,
         "says": judgement.says,
         "verdict": judgement.verdict,
-        "need_m": _number(judgement.need_m),
-        "have_m": _number(judgement.have_m),
-        "margin": _number(judgement.margin_m),
+        "need_m": number(judgement.need_m),
+        "have_m": number(judgement.have_m),
+        "margin": number(judgement.margin_m),
         "receptor_id": judgement.receptor_id,
         "citation": judgement.citation,
         "standing": judgement.standing,
@@ -258,10 +249,10 @@ def _judgement(judgement: Judgement) -> dict[str, Any]:
 
 def _criterion(criterion: Criterion) -> dict[str, Any]:
     return {
-        "value": _number(criterion.value, _RATIO_DIGITS),
+        "value": number(criterion.value, RATIO_DIGITS),
         "unit": criterion.unit,
-        "worth": _number(criterion.worth, _RATIO_DIGITS),
-        "weight": _number(criterion.weight, _RATIO_DIGITS),
+        "worth": number(criterion.worth, RATIO_DIGITS),
+        "weight": number(criterion.weight, RATIO_DIGITS),
         "standing": criterion.standing,
     }
 
@@ -270,7 +261,7 @@ def _assumption(assumption: Assumption) -> dict[str, Any]:
     value = assumption.value
     return {
         "what": assumption.what,
-        "value": value if isinstance(value, str) else _number(value, _RATIO_DIGITS),
+        "value": value if isinstance(value, str) else number(value, RATIO_DIGITS),
         "unit": assumption.unit,
         "standing": assumption.standing,
         "source": assumption.source,
@@ -278,18 +269,11 @@ def _assumption(assumption: Assumption) -> dict[str, Any]:
 
 
 def _place(easting_m: float, northing_m: float) -> dict[str, float | None]:
-    return {"easting_m": _number(easting_m), "northing_m": _number(northing_m)}
+    return {"easting_m": number(easting_m), "northing_m": number(northing_m)}
 
 
 def _geojson(geometry: Geometry) -> dict[str, Any]:
     in_millimetres = shapely.transform(
-        shapely.force_2d(geometry), lambda places_m: places_m.round(_DIGITS)
+        shapely.force_2d(geometry), lambda places_m: places_m.round(DIGITS)
     )
     return dict(json.loads(shapely.to_geojson(in_millimetres)))
-
-
-def _number(value: float | None, digits: int = _DIGITS) -> float | None:
-    """Round a number; what JSON cannot say, such as NaN, is not known."""
-    if value is None or not math.isfinite(value):
-        return None
-    return round(float(value), digits) + 0.0  # -0.0 becomes 0.0

@@ -71,6 +71,14 @@ VERDICT_LOOKS: Final[Mapping[str, Look]] = {
     ),
 }
 
+#: By state of the ground.
+STATE_LOOKS: Final[Mapping[str, Look]] = {
+    "raining": Look("In rain", _BLUE, shape="circle"),
+    "saturated": Look("Saturated or frozen", _SKY_BLUE, shape="square"),
+    "wet": Look("Wet", _GREEN, shape="triangle"),
+    "dry": Look("Dry", _ORANGE, shape="diamond"),
+}
+
 #: By how the liquid moves along a leg.
 LEG_LOOKS: Final[Mapping[str, Look]] = {
     "surface": Look("Over the ground", _BLUE, "", 0.8),
@@ -106,6 +114,7 @@ LAYER_LOOKS: Final[Mapping[str, LayerLook]] = {
         },
         "band",
     ),
+    "spills": LayerLook("marker", STATE_LOOKS, "state"),
     "setbacks": LayerLook("fill", {"": Look("Setback", _PURPLE, "3;1.5", 0.4)}),
     "hollows": LayerLook("marker", {"": Look("Hollow", _SKY_BLUE, shape="circle")}),
     "sources": LayerLook("marker", OUTCOME_LOOKS, "outcome"),

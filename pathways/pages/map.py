@@ -10,7 +10,8 @@ import folium
 from branca.element import MacroElement
 from folium.template import Template
 
-from pathways.assessment import Assessment, Assumption
+from pathways.assessment import Assessment
+from pathways.assumptions import Assumption
 from pathways.errors import Notice
 from pathways.features import Feature, Features
 from pathways.pages import palette, words
@@ -29,6 +30,7 @@ from pathways.pages.relief import Relief, relief
 from pathways.pages.site_story import site_story
 from pathways.pages.story import Story, way_story
 from pathways.siting.site import Site
+from pathways.spill.spill import Spill
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
 
 #: Letters of the ways.
@@ -205,9 +207,9 @@ def _name_of_one(layer: str) -> str:
 def _ways(assessment: Assessment, places: Places) -> list[Values]:
     features = assessment.farm.features
     worst_first = sorted(
-        assessment.pathways, key=lambda one: OUTCOMES.index(one.outcome)
+        assessment.told, key=lambda one: OUTCOMES.index(one[0].outcome)
     )
-    ways = [_way(one, features, places) for one in worst_first]
+    ways = [_way(one, spill, features, places) for one, spill in worst_first]
     traced = {one.source_id for one in assessment.pathways}
     ways += [
         _not_traced(source, places)
@@ -240,7 +242,9 @@ def _reach(pathway: Pathway, places: Places) -> Values:
     }
 
 
-def _way(pathway: Pathway, features: Features, places: Places) -> Values:
+def _way(
+    pathway: Pathway, spill: Spill | None, features: Features, places: Places
+) -> Values:
     return {
         "title": way_title(pathway),
         "outcome": words.OUTCOMES[pathway.outcome],
@@ -262,7 +266,7 @@ def _way(pathway: Pathway, features: Features, places: Places) -> Values:
         "alternatives": [
             _alternative(one, features, places) for one in pathway.alternatives
         ],
-        "story": _told(way_story(pathway, features), places),
+        "story": _told(way_story(pathway, features, spill), places),
     }
 
 

@@ -140,7 +140,7 @@ def _stops(
     stops: list[tuple[float, Point, str, Leg, float]] = []
     passed_m = 0.0
     before: Leg | None = None
-    hollows = _hollows_by_leg(pathway)
+    hollows = pathway.hollows_by_leg(notable_hollows(pathway))
     for number, (leg, entered) in enumerate(legs_told(pathway, features)):
         says = _post_says(pathway, before, leg, entered, features)
         stops.append((passed_m, leg.line.interpolate(0), says, leg, passed_m))
@@ -182,21 +182,6 @@ def _stretch(leg: Leg, part: Geometry, features: Features) -> str:
         "observed": f"{length} as seen on the ground",
         "joined": f"{length} in a straight line, for no pipe is drawn",
     }[leg.kind]
-
-
-def _hollows_by_leg(pathway: Pathway) -> dict[int, list[tuple[float, Hollow]]]:
-    """Return the hollows beside each leg over the ground, in the order of the way."""
-    found: dict[int, list[tuple[float, Hollow]]] = {}
-    ground = [
-        (number, leg) for number, leg in enumerate(pathway.legs) if leg.kind != "pipe"
-    ]
-    for hollow in notable_hollows(pathway) if ground else ():
-        place = Point(hollow.easting_m, hollow.northing_m)
-        number, leg = min(ground, key=lambda one: one[1].line.distance(place))
-        found.setdefault(number, []).append((leg.line.project(place), hollow))
-    return {
-        number: sorted(those, key=lambda one: one[0]) for number, those in found.items()
-    }
 
 
 def notable_hollows(pathway: Pathway) -> tuple[Hollow, ...]:

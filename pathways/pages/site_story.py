@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from pathways.pages import words
-from pathways.pages.story import Part, Story
+from pathways.pages.parts import Part
+from pathways.pages.story import Story
 from pathways.siting.site import Judgement, Site
 
 

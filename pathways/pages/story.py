@@ -20,6 +20,7 @@ from pathways.pages.naming import (
     verdict_of,
     way_title,
 )
+from pathways.pages.parts import Part
 from pathways.pages.posts import (
     Post,
     covers_along,
@@ -29,15 +30,9 @@ from pathways.pages.posts import (
     small_hollows_told,
     staging_posts,
 )
+from pathways.pages.spill_story import spill_parts
+from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, End, Nearby, Pathway
-
-
-@dataclass(frozen=True, kw_only=True)
-class Part:
-    """A heading and what stands under it."""
-
-    heading: str
-    lines: tuple[str, ...]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -51,8 +46,10 @@ class Story:
     parts: tuple[Part, ...] = field(default=())
 
 
-def way_story(pathway: Pathway, features: Features) -> Story:
-    """Tell the way of one source's liquid."""
+def way_story(
+    pathway: Pathway, features: Features, spill: Spill | None = None
+) -> Story:
+    """Tell the way of one source's liquid, and what a spill does on it."""
     return Story(
         title=way_title(pathway),
         verdict=verdict_of(pathway, features),
@@ -61,6 +58,7 @@ def way_story(pathway: Pathway, features: Features) -> Story:
         parts=tuple(
             part
             for part in (
+                *spill_parts(pathway, spill, features),
                 Part(heading="How sure that is", lines=_how_sure(pathway, features)),
                 Part(heading="Along the way", lines=_along(pathway, features)),
                 Part(
@@ -178,12 +176,6 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
         if not arrival.decided:
             lines.append(
                 "The ground cannot decide: treat each of these ends as possible."
-            )
-        if arrival.time_s is not None and water.hits:
-            lines.append(
-                "In heavy rain it can be at the water "
-                f"{words.in_as_little_as(arrival.time_s[0])}: a rough guide, pipes not "
-                "counted."
             )
         if arrival.parts_at is not None:
             beside = thing(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Final
 
 from pathways.terrain.shares import Share
@@ -86,8 +86,23 @@ STARTS: Final[Mapping[str, str]] = {
     "door": "from its door",
 }
 
+#: States of the ground, to be read after "lost" or "on ground".
+GROUND_STATES: Final[Mapping[str, str]] = {
+    "raining": "in rain",
+    "saturated": "on saturated or frozen ground",
+    "wet": "on wet ground",
+    "dry": "on dry ground",
+}
+
+RELEASES: Final[Mapping[str, str]] = {
+    "dregs": "dregs of a container, neat",
+    "container": "a container, neat",
+    "overfill": "an overfill",
+    "full_tank": "the full sprayer",
+    "stated": "the largest loss stated",
+}
+
 NOT_YET_ASSESSED: Final[Mapping[str, str]] = {
-    "spill": "how much would arrive, and when",
     "sizing": "how big a pad, tank and bed must be",
 }
 
@@ -281,6 +296,52 @@ def litres(volume_l: float) -> str:
         return f"less than 1{_NO_BREAK}l"
     digits = max(0, math.floor(math.log10(volume_l)) - 1)
     return f"{round(volume_l, -digits):,.0f}{_NO_BREAK}l"
+
+
+def volume(volume_l: float) -> str:
+    r"""Say a volume to two figures, small ones in millilitres.
+
+    Examples
+    --------
+    >>> volume(0.05), volume(9.96), volume(2_973.5), volume(0.0)
+    ('50\xa0ml', '10\xa0l', '3,000\xa0l', '0\xa0l')
+    """
+    return _volume(volume_l, round)
+
+
+def volume_at_most(volume_l: float, *, down: bool = False) -> str:
+    r"""Say a volume that is not to be understated, or not to be overstated.
+
+    Examples
+    --------
+    >>> volume_at_most(2_912.0), volume_at_most(2_982.0, down=True)
+    ('3,000\xa0l', '2,900\xa0l')
+    """
+    return _volume(volume_l, math.floor if down else math.ceil)
+
+
+def _volume(volume_l: float, whole: Callable[[float], int]) -> str:
+    if not volume_l > 0:
+        return f"0{_NO_BREAK}l"
+    unit, amount = ("l", volume_l) if volume_l >= 1 else ("ml", 1000 * volume_l)
+    step = 10.0 ** (math.floor(math.log10(amount)) - 1)
+    # A step too much by the last bit is no step.
+    rounded = whole(round(amount / step, 9)) * step
+    return f"{rounded:,.10g}{_NO_BREAK}{unit}".replace(",.", ".")
+
+
+def area(area_m2: float) -> str:
+    r"""Say an area to two figures.
+
+    Examples
+    --------
+    >>> area(959.0), area(6.0)
+    ('960\xa0m²', '6\xa0m²')
+    """
+    if not area_m2 > 0:
+        return f"0{_NO_BREAK}m²"
+    digits = 1 - math.floor(math.log10(area_m2))
+    return f"{round(area_m2, digits):,.10g}{_NO_BREAK}m²"
 
 
 def fall(slope: float) -> str:

@@ -1,43 +1,86 @@
-"""How soon liquid can be at the water: the fast bound only."""
+"""How soon storm runoff can be at the end of a way: the fast bound only."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from pathways.assumed import AssumedValues
+from pathways.spill.course import Conduit, Course
+from pathways.spill.hydraulics import channel_speed_m_per_s, runoff_speed_m_per_s
 
-from pathways.materials import Materials
-from pathways.spill.hydraulics import runoff_speed_m_per_s
 
-
-def storm_pace_s_per_m(
-    surfaces: Sequence[tuple[str, float]], slope: float, materials: Materials
-) -> float | None:
-    """Return how long storm runoff takes for a metre of a way [s/m].
-
-    A fast bound: the covers take their shares of the way at its mean slope, and no way
-    of the same length and fall is faster than one of even slope.
+def storm_time_s(
+    course: Course, assumed: AssumedValues, *, fall_error_m: float = 0.0
+) -> float:
+    """Return how long storm runoff takes for a way [s].
 
     Parameters
     ----------
-    surfaces : sequence of (str, float)
-        Covers on the way and their lengths [m].
-    slope : float
-        Fall over the ground by length over the ground [m/m].
-    materials : Materials
-        Constants of the covers (velocity method, NEH 630 table 15-3).
+    course : Course
+        Covers, lengths, slopes and pipes.
+    assumed : AssumedValues
+        Roughness of pipes.
+    fall_error_m : float
+        By how much the fall of the whole way over the ground may be greater than
+        measured [m]; each stretch is taken that much steeper.
 
     Returns
     -------
-    float or None
-        Pace; None of a way that runs over no ground.
+    float
+        Velocity method, V = k sqrt S (NEH 630 table 15-3), on the ground; Manning's
+        equation in full pipes. A fast bound: each stretch is taken at its mean slope,
+        and no way of the same length and fall is faster than one of even slope.
     """
-    length_m = sum(part_m for _, part_m in surfaces)
-    if not length_m > 0:
-        return None
-    time_s = sum(
-        part_m
-        / float(
-            runoff_speed_m_per_s(materials.surface(kind).velocity_m_per_s.value, slope)
-        )
-        for kind, part_m in surfaces
+    over_ground_s = storm_time_over_ground_s(course, fall_error_m=fall_error_m)
+    return over_ground_s + time_in_pipes_s(course, assumed)
+
+
+def time_in_pipes_s(course: Course, assumed: AssumedValues) -> float:
+    """Return how long liquid takes through the pipes of a way, running full [s].
+
+    Parameters
+    ----------
+    course : Course
+        Lengths, slopes and diameters.
+    assumed : AssumedValues
+        Roughness of pipes.
+
+    Returns
+    -------
+    float
+        By Manning's equation; the slope is that of the ground between the ends.
+    """
+    manning_n = assumed["spill", "pipe_manning_n"]
+    return sum(
+        one.length_m
+        / float(channel_speed_m_per_s(manning_n, one.diameter_m / 4, one.slope))
+        for one in course.parts
+        if isinstance(one, Conduit)
     )
-    return time_s / length_m
+
+
+def storm_time_over_ground_s(course: Course, *, fall_error_m: float = 0.0) -> float:
+    """Return the part of `storm_time_s` that is not in pipes [s].
+
+    Parameters
+    ----------
+    course : Course
+        Covers, lengths and slopes.
+    fall_error_m : float
+        As for `storm_time_s`.
+
+    Returns
+    -------
+    float
+        Nought of a way that runs over no ground.
+    """
+    if not course.over_ground_m > 0:
+        return 0.0
+    steeper = fall_error_m / course.over_ground_m
+    return sum(
+        one.length_m
+        / float(
+            runoff_speed_m_per_s(
+                one.material.velocity_m_per_s.value, one.slope + steeper
+            )
+        )
+        for one in course.stretches
+    )

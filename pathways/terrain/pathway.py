@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from shapely import LineString
+from shapely import LineString, Point
 
 from pathways.terrain.shares import Share, entropy_bits
 
@@ -244,3 +245,33 @@ class Pathway:
     legs: tuple[Leg, ...] = field(repr=False)
     overtops_at_m: float | None = None
     arrivals: tuple[Arrival, ...] = field(default=(), repr=False)
+
+    def hollows_by_leg(
+        self, hollows: Iterable[Hollow]
+    ) -> dict[int, list[tuple[float, Hollow]]]:
+        """Return hollows beside the legs over the ground, in the order of the way.
+
+        Parameters
+        ----------
+        hollows : iterable of Hollow
+            Some of `hollows`.
+
+        Returns
+        -------
+        dict of int to list of (float, Hollow)
+            Place of a leg in `legs`; how far along it [m], and the hollow.
+        """
+        found: dict[int, list[tuple[float, Hollow]]] = {}
+        ground = [
+            (number, leg)
+            for number, leg in enumerate(self.legs)
+            if leg.kind in ("surface", "observed")
+        ]
+        for hollow in hollows if ground else ():
+            place = Point(hollow.easting_m, hollow.northing_m)
+            number, leg = min(ground, key=lambda one: one[1].line.distance(place))
+            found.setdefault(number, []).append((leg.line.project(place), hollow))
+        return {
+            number: sorted(those, key=lambda one: one[0])
+            for number, those in found.items()
+        }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import shapely
 from shapely import Geometry, LineString, Point
@@ -56,6 +57,23 @@ def surfaces_under(terrain: Terrain, way: Way) -> tuple[tuple[str, float], ...]:
     return tuple(stretches)
 
 
+@dataclass(frozen=True, kw_only=True)
+class Covered:
+    """A part of a line that lies on one cover; `surface` is None where none is drawn.
+
+    `from_m` and `until_m` are distances along the line [m].
+    """
+
+    surface: Surface | None
+    from_m: float
+    until_m: float
+
+    @property
+    def kind(self) -> str:
+        """Kind of surface, or `NOT_DRAWN`."""
+        return NOT_DRAWN if self.surface is None else self.surface.kind
+
+
 def stretches_over(
     line: LineString, surfaces: Sequence[Surface]
 ) -> list[tuple[str, float]]:
@@ -66,25 +84,50 @@ def stretches_over(
     line : shapely.LineString
         Part of a way.
     surfaces : sequence of Surface
-        Where two are drawn over each other, the smaller one lies on top.
+        As for `covered_parts`.
 
     Returns
     -------
     list of (str, float)
         Kind of surface, or `NOT_DRAWN`, and length [m], in the order of the line.
     """
+    return [
+        (one.kind, one.until_m - one.from_m) for one in covered_parts(line, surfaces)
+    ]
+
+
+def covered_parts(line: LineString, surfaces: Sequence[Surface]) -> list[Covered]:
+    """Return the parts of a line by the surface that they lie on.
+
+    Parameters
+    ----------
+    line : shapely.LineString
+        Part of a way.
+    surfaces : sequence of Surface
+        Where two are drawn over each other, the smaller one lies on top.
+
+    Returns
+    -------
+    list of Covered
+        In the order of the line.
+    """
     drawn = sorted(surfaces, key=lambda one: one.geometry.area)
     rest: Geometry = line
-    parts: list[tuple[float, str, float]] = []
-    for surface in drawn:
-        for part in _lines(rest.intersection(surface.geometry)):
-            parts.append(
-                (line.project(Point(part.coords[0])), surface.kind, part.length)
+    found: list[Covered] = []
+
+    def add(parts: Geometry, surface: Surface | None) -> None:
+        for part in _lines(parts):
+            from_m = line.project(Point(part.coords[0]))
+            found.append(
+                Covered(surface=surface, from_m=from_m, until_m=from_m + part.length)
             )
+
+    for surface in drawn:
+        add(rest.intersection(surface.geometry), surface)
         rest = rest.difference(surface.geometry)
-    for part in _lines(rest):
-        parts.append((line.project(Point(part.coords[0])), NOT_DRAWN, part.length))
-    return [(kind, length_m) for _, kind, length_m in sorted(parts) if length_m > 0]
+    add(rest, None)
+    found = [one for one in found if one.until_m > one.from_m]
+    return sorted(found, key=lambda one: (one.from_m, one.kind, one.until_m))
 
 
 def _lines(shape: Geometry) -> list[LineString]:

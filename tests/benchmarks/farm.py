@@ -70,7 +70,7 @@ _THREADS = """
 import json, sys, time
 from pathlib import Path
 import numpy as np
-from pathways.assessment import Tables
+from pathways.farm import Tables
 from pathways.io.farms import read_farm
 from pathways.io.tables import read_assumed, read_elevation_errors
 from pathways.terrain.chance import arrivals

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pathways.spill import gutters
 from pathways.spill import hydraulics as flow
 
 FOOT, CUBIC_FOOT = 0.3048, 0.3048**3
@@ -55,16 +56,16 @@ def test_constants_of_neh_630_table_15_3(depth_ft, manning_n, feet_per_s):
 
 def test_gutter_of_hec_22():
     """N 0.016, cross fall 2 %, fall 1 %: 1.8 cfs spreads 9.0 ft; 8.2 ft carry 1.4."""
-    spread_m = flow.gutter_spread_m(1.8 * CUBIC_FOOT, 0.016, 0.02, 0.01)
-    rate = flow.gutter_rate_m3_per_s(8.2 * FOOT, 0.016, 0.02, 0.01)
+    spread_m = gutters.gutter_spread_m(1.8 * CUBIC_FOOT, 0.016, 0.02, 0.01)
+    rate = gutters.gutter_rate_m3_per_s(8.2 * FOOT, 0.016, 0.02, 0.01)
     assert spread_m / FOOT == pytest.approx(9.0, abs=0.05)
     assert rate / CUBIC_FOOT == pytest.approx(1.4, abs=0.05)
 
 
 @given(st.floats(0.01, 5.0), st.floats(0.005, 0.05), st.floats(0.002, 0.1))
 def test_gutter_spread_and_rate_undo_each_other(spread_m, cross_slope, slope):
-    rate = flow.gutter_rate_m3_per_s(spread_m, 0.014, cross_slope, slope)
-    back = flow.gutter_spread_m(rate, 0.014, cross_slope, slope)
+    rate = gutters.gutter_rate_m3_per_s(spread_m, 0.014, cross_slope, slope)
+    back = gutters.gutter_spread_m(rate, 0.014, cross_slope, slope)
     assert back == pytest.approx(spread_m, rel=1e-9)
 
 
@@ -76,11 +77,11 @@ def test_frontal_share_is_the_integral_over_a_triangular_section(width_m):
     unit = (spread_m - across) ** (5 / 3)
     within = across <= width_m
     want = np.trapezoid(unit[within], across[within]) / np.trapezoid(unit, across)
-    assert flow.frontal_share(spread_m, width_m) == pytest.approx(want, abs=1e-4)
+    assert gutters.frontal_share(spread_m, width_m) == pytest.approx(want, abs=1e-4)
 
 
 def test_narrow_flow_runs_over_the_grating_as_a_whole():
-    assert flow.frontal_share(0.3, 0.45) == 1.0
+    assert gutters.frontal_share(0.3, 0.45) == 1.0
 
 
 def test_kinematic_sheet_flow_is_hec_22s_within_its_rounding():

@@ -20,8 +20,10 @@ from selenium.webdriver.chrome.options import Options
 from selenium.webdriver.chrome.service import Service
 from shapely import LineString, Point, Polygon, box
 
-from pathways.assessment import CAUTIONS, Assessment, Assumption, Farm
+from pathways.assessment import CAUTIONS, Assessment
+from pathways.assumptions import Assumption
 from pathways.errors import Notice
+from pathways.farm import Farm
 from pathways.features import (
     Access,
     Barrier,

@@ -210,12 +210,24 @@ function showFarm(map, picture) {
         return row;
       })));
     }
-    story.parts.forEach((part) => told.push(element('h3', {}, part.heading), list(part.lines)));
+    story.parts.forEach((part) => {
+      told.push(element('h3', {}, part.heading), list(part.lines));
+      if (part.table) told.push(states(part.table));
+    });
     const back = element('button', { type: 'button', class: 'back' }, words.back);
     back.addEventListener('click', () => { item.button.focus(); item.row.scrollIntoView({ block: 'center' }); });
     told.push(back);
     byId('story').replaceChildren(...told);
     byId('story').scrollTop = 0;
+  }
+
+  /* A row for each loss, a column for each state of the ground; on a phone one below the other. */
+  function states(given) {
+    const heads = element('tr', {}, ...given.heads.map((one) => element('th', { scope: 'col' }, one)));
+    const rows = given.rows.map((row) => element('tr', {}, element('th', { scope: 'row' }, row.title),
+      ...row.cells.map((lines, number) => element('td', { 'data-head': given.heads[number + 1] },
+        ...lines.map((line) => element('span', {}, line))))));
+    return element('table', { class: 'states' }, element('thead', {}, heads), element('tbody', {}, ...rows));
   }
 
   function verdict(given, says) {

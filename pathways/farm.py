@@ -1,0 +1,86 @@
+"""Everything that is known of one farm before it is assessed, and the tables used."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pathways.assumed import AssumedValues
+from pathways.elevation_error import ErrorScenario
+from pathways.errors import Notice
+from pathways.features import Features
+from pathways.grid import Grid
+from pathways.materials import (
+    GROUPS,
+    Group,
+    Materials,
+    Soil,
+    with_given_materials,
+)
+from pathways.rules import Rulebook
+from pathways.settings import Settings
+from pathways.siting.weights import Weights
+
+
+@dataclass(frozen=True)
+class Farm:
+    """Everything that is known of one farm before it is assessed.
+
+    Parameters
+    ----------
+    grid : Grid
+        Heights of the ground.
+    features : Features
+        What is drawn, in the grid's coordinates.
+    settings : Settings
+        Content of farm.toml.
+    notices : tuple of Notice
+        What reading found doubtful.
+    """
+
+    grid: Grid
+    features: Features
+    settings: Settings
+    notices: tuple[Notice, ...] = ()
+
+
+@dataclass(frozen=True)
+class Tables:
+    """Numbers of law and judgement that an assessment uses.
+
+    Parameters
+    ----------
+    assumed : AssumedValues
+        Used where nothing was given.
+    elevation_errors : mapping of str to tuple of ErrorScenario
+        How wrong heights can be, by kind of survey.
+    rulebook : Rulebook
+        Whose rules apply.
+    weights : Weights
+        How sites are compared.
+    materials : Materials
+        Covers of the ground and soils.
+    """
+
+    assumed: AssumedValues
+    elevation_errors: Mapping[str, tuple[ErrorScenario, ...]]
+    rulebook: Rulebook
+    weights: Weights
+    materials: Materials
+
+    def materials_of(self, farm: Farm) -> Materials:
+        """Return covers and soils with the farm's own numbers in place of some."""
+        return with_given_materials(
+            self.materials, farm.settings.materials.model_dump()
+        )
+
+    def soil_of(self, farm: Farm) -> Soil | None:
+        """Return the soil of a farm; None where it is not given."""
+        texture = farm.settings.soil.texture
+        return None if texture is None else self.materials.soils[texture]
+
+    def group_of(self, farm: Farm) -> Group:
+        """Return its hydrologic soil group: given, by its soil, else the last."""
+        soil = self.soil_of(farm)
+        given = farm.settings.soil.hydrologic_group
+        return given or (GROUPS[-1] if soil is None else soil.group)

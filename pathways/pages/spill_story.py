@@ -1,0 +1,256 @@
+"""What a spill does, told: how much gets where, how soon, and what it takes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from pathways.features import Features
+from pathways.pages import words
+from pathways.pages.naming import RECEPTORS, receptor_name, thing
+from pathways.pages.parts import Part, Row, Table
+from pathways.spill.ground_states import STATE_NAMES, StateName
+from pathways.spill.releases import Release
+from pathways.spill.spill import CriticalVolume, Fate, Spill
+from pathways.spill.yard_rain import RainEnd, YardRain
+from pathways.terrain.pathway import Pathway
+from pathways.units import LITRES_PER_CUBIC_METRE
+
+#: Of a loss, more than this share is all of it and less is none [-].
+_NEARLY_ALL = 0.995
+
+
+def spill_parts(
+    pathway: Pathway, spill: Spill | None, features: Features
+) -> tuple[Part, ...]:
+    """Tell what losses do on a way.
+
+    Parameters
+    ----------
+    pathway : Pathway
+        The way.
+    spill : Spill or None
+        What losses do on it.
+    features : Features
+        Names of things.
+
+    Returns
+    -------
+    tuple of Part
+        The sentence for a farmer first, then the numbers; nothing where nothing is
+        known.
+    """
+    if spill is None:
+        return ()
+    goal = _goal(pathway, features)
+    return (
+        Part(
+            heading="What a spill does",
+            lines=tuple(_headline(pathway, spill, goal)),
+            table=_table(spill),
+        ),
+        Part(
+            heading="Behind these numbers",
+            lines=(
+                *_at_kerbs(spill, features),
+                *_at_inlets(spill, features),
+                *_by_the_wave(spill),
+                _MODELS,
+            ),
+        ),
+        *_rain(spill.rain, features),
+    )
+
+
+_MODELS = (
+    "The table gives what gets there in 90 of 100 possible spills (width of the wetted "
+    "path, film and soil are not known better). It leaves out what soaks in after the "
+    "spill has run out: that is cautious for water, and must not be used for what "
+    "reaches groundwater. Each number that it rests on stands, with its source, among "
+    "what was assumed."
+)
+
+
+def _goal(pathway: Pathway, features: Features) -> str:
+    """Return where what gets on is, such as "in the stream Holt Brook"."""
+    name = receptor_name(pathway, features)
+    return {
+        "reaches_water": f"in {name or 'the water'}",
+        "enters_piped_drain": f"in the drain of {name}" if name else "in the drain",
+        "enters_ground": "in the ground",
+        "contained": f"past {name or 'what is to hold it'}",
+    }.get(pathway.outcome, "past the end of the known way")
+
+
+def _headline(pathway: Pathway, spill: Spill, goal: str) -> Iterator[str]:
+    """Yield the sentence for a farmer, and what it takes in each state."""
+    times = [spill.soonest_s]
+    if not any(leg.kind in ("pipe", "joined") for leg in pathway.legs):
+        # Other versions of the ground lead by other ways; no pipe is in their times.
+        times += [one.time_s[0] for one in pathway.arrivals if one.time_s is not None]
+    soon = words.in_as_little_as(min(times))
+    loss = words.volume(spill.largest.volume_l)
+    tank = (
+        " No tank is counted on in rain, for rain fills it too."
+        if any(one.tanks_l > 0 for one in spill.fates)
+        else ""
+    )
+    yield (
+        f"If {loss} are lost here in rain, all of it can be {goal}, the first of it "
+        f"{soon}: a rough guide.{tank}"
+    )
+    least = _alike((_least(one), one.state) for one in spill.critical)
+    yield f"Enough to get there: {least}."
+    yield (
+        "What stays on the ground or in hollows stays until the next rain, which "
+        "washes it on."
+    )
+
+
+def _least(critical: CriticalVolume) -> str:
+    """Return the smallest loss that gets there, never overstated."""
+    if critical.low_l is None:
+        return "no loss that was tried, up to a million litres,"
+    if critical.low_l > 0:
+        return words.volume_at_most(critical.low_l, down=True)
+    return "any amount"
+
+
+def _alike(told: Iterable[tuple[str, StateName]]) -> str:
+    """Say an amount for each state of the ground, equal ones together."""
+    by_amount: dict[str, list[str]] = {}
+    for amount, state in told:
+        by_amount.setdefault(amount, []).append(words.GROUND_STATES[state])
+    return "; ".join(
+        f"{amount} {words.listed(states)}" for amount, states in by_amount.items()
+    )
+
+
+def _table(spill: Spill) -> Table:
+    heads = ("Loss", *(words.capital(words.GROUND_STATES[one]) for one in STATE_NAMES))
+    return Table(
+        heads=heads,
+        rows=tuple(
+            Row(
+                title=_loss(release),
+                cells=tuple(
+                    tuple(_cell(spill.fate(release.name, state), release))
+                    for state in STATE_NAMES
+                ),
+            )
+            for release in spill.releases
+        ),
+    )
+
+
+def _loss(release: Release) -> str:
+    """Return what a loss is called, with its rate."""
+    name = words.RELEASES[release.name]
+    volume = words.volume(release.volume_l)
+    rate = words.volume(release.rate_l_per_min)
+    return f"{volume}: {name}" if release.neat else f"{volume}: {name}, {rate} a minute"
+
+
+def _cell(fate: Fate, release: Release) -> Iterator[str]:
+    """Yield how much gets there and when, and what stays."""
+    low_l, _, high_l = fate.gets_past_l
+    volume_l = release.volume_l
+    if low_l >= _NEARLY_ALL * volume_l:
+        yield "all gets there"
+    elif high_l < (1 - _NEARLY_ALL) * volume_l:
+        yield "none gets there yet"
+    elif low_l < (1 - _NEARLY_ALL) * volume_l:
+        yield f"up to {words.volume_at_most(min(high_l, volume_l))} get there"
+    else:
+        low = words.volume_at_most(low_l, down=True)
+        high = words.volume_at_most(min(high_l, volume_l))
+        yield f"{low} to {high} get there"
+    if fate.time_s is not None and high_l >= (1 - _NEARLY_ALL) * volume_l:
+        yield words.in_as_little_as(fate.time_s[0])
+    for amount_l, says in (
+        (fate.film_l + fate.hollows_l, "stay on the ground"),
+        (fate.soaks_l, "soak in"),
+        (fate.tanks_l, "in the tank"),
+    ):
+        if amount_l > (1 - _NEARLY_ALL) * volume_l:
+            yield f"{words.volume(amount_l)} {says}"
+
+
+def _at_kerbs(spill: Spill, features: Features) -> Iterator[str]:
+    for one in spill.kerbs:
+        kerb = thing(features, one.id, layers=("barriers",)) or "the kerb"
+        rate = _rate_of(spill, one.release)
+        stands = (
+            "it runs over" if one.overtops else "that turns it aside while it is whole"
+        )
+        yield (
+            f"At {rate} a minute it runs {words.metres(one.spread_m)} wide and "
+            f"{words.deep(one.depth_m)} along {kerb}, {words.metres(one.height_m)} "
+            f"high: {stands}."
+        )
+
+
+def _at_inlets(spill: Spill, features: Features) -> Iterator[str]:
+    for one in spill.inlets:
+        inlet = thing(features, one.id, layers=("inlets",)) or "the inlet"
+        share = f"{100 * one.captured:.0f} %"
+        if one.given:
+            yield f"{words.capital(inlet)} takes {share} of what comes to it, as given."
+        elif one.captured < 1:
+            yield (
+                f"{words.capital(inlet)} is sure to take {share} of a flow that is "
+                f"{words.metres(one.spread_m)} wide; the rest can run past: see the "
+                "other ways."
+            )
+
+
+def _rate_of(spill: Spill, release: str) -> str:
+    return next(
+        words.volume(one.rate_l_per_min)
+        for one in spill.releases
+        if one.name == release
+    )
+
+
+def _by_the_wave(spill: Spill) -> Iterator[str]:
+    """Yield what the second model says of the largest loss."""
+    told = [
+        (words.volume(LITRES_PER_CUBIC_METRE * fate.wave.arrives_m3), state)
+        for state in STATE_NAMES
+        for fate in [spill.fate(spill.largest.name, state)]
+        if fate.wave is not None
+    ]
+    if told:
+        yield (
+            f"Followed through time, with middle values of everything, of "
+            f"{words.volume(spill.largest.volume_l)} there get: {_alike(told)}."
+        )
+
+
+def _rain(rain: YardRain | None, features: Features) -> Iterator[Part]:
+    """Yield what the rain does that runs past the source."""
+    if rain is None:
+        return
+    lines = [
+        f"{words.area(rain.dirty_area_m2)} of hard ground drain past this place: rain "
+        "on it counts as dirty."
+    ]
+    if rain.joining_area_m2 > 0:
+        lines.append(
+            f"Rain from {words.area(rain.joining_area_m2)} of ground above joins it, "
+            "which a kerb or a drain above the place would keep clean."
+        )
+    lines += [_rain_end(one, features) for one in rain.ends]
+    lines.append("Rain from roofs is not counted.")
+    yield Part(heading="Rain that runs past", lines=tuple(lines))
+
+
+def _rain_end(end: RainEnd, features: Features) -> str:
+    name = thing(features, end.id, layers=(*RECEPTORS, "inlets", "pipes"))
+    where = f"to {name}" if name else f"on: {words.plain(end.kind, words.WHY)}"
+    says = f"From {words.area(end.area_m2)} it runs {where}"
+    if end.runoff_m3 is not None:
+        runoff_l = LITRES_PER_CUBIC_METRE * end.runoff_m3
+        says += f", {words.volume(runoff_l)} of the design storm"
+    if end.peak_l_per_s is not None:
+        says += f", at most {words.volume(end.peak_l_per_s)} a second"
+    return f"{says}."

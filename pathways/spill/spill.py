@@ -1,0 +1,395 @@
+"""What losses at one source do along one way, in four states of the ground."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pathways.assumed import AssumedValues
+from pathways.features import Source
+from pathways.materials import Soil
+from pathways.settings import Settings
+from pathways.spill.course import Course, Mouth, Stretch
+from pathways.spill.draws import Draws, draw, middle_draw, widths_of
+from pathways.spill.ground_states import GroundState, StateName, ground_states
+from pathways.spill.gutters import frontal_share
+from pathways.spill.losses import (
+    Balance,
+    Conditions,
+    critical_volume_m3,
+    kerb_spread_m,
+    run_along,
+)
+from pathways.spill.releases import Release, ReleaseName, releases_of
+from pathways.spill.times import storm_time_s
+from pathways.spill.wave import Wave, wave_along
+from pathways.spill.yard_rain import YardRain
+from pathways.units import LITRES_PER_CUBIC_METRE, SECONDS_PER_MINUTE
+
+Values = NDArray[np.float64]
+
+#: Quantiles that are told.
+QUANTILES = (0.05, 0.5, 0.95)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fate:
+    """What one loss does in one state of the ground.
+
+    Parameters
+    ----------
+    release : str
+        Name of the loss.
+    state : str
+        Name of the state.
+    film_l, soaks_l, hollows_l, tanks_l, past_inlets_l, arrives_l : float
+        Where it is with middle values of everything; they add up to the loss [l].
+        What stays on the surface is `film_l` and `hollows_l`, until the next rain;
+        `past_inlets_l` may run past an inlet whose drain leads into a tank.
+    gets_past_l : tuple of float
+        5, 50 and 95 % quantiles of what arrives or runs past [l].
+    time_s : tuple of float, or None
+        Those of the time until the first of it arrives; None where none does [s].
+    wave : Wave or None
+        The same by the kinematic wave; None in rain, in which nothing stays.
+    """
+
+    release: ReleaseName
+    state: StateName
+    film_l: float
+    soaks_l: float
+    hollows_l: float
+    tanks_l: float
+    past_inlets_l: float
+    arrives_l: float
+    gets_past_l: tuple[float, float, float]
+    time_s: tuple[float, float, float] | None
+    wave: Wave | None = field(default=None, repr=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CriticalVolume:
+    """The smallest loss of which some gets past, in one state of the ground.
+
+    Quantiles of the possible spills [l]: 0 where any amount does, None where not even
+    a million litres do.
+    """
+
+    state: StateName
+    low_l: float | None
+    median_l: float | None
+    high_l: float | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class KerbFlow:
+    """How a loss runs along a kerb.
+
+    Parameters
+    ----------
+    id : str
+        The barrier.
+    release : str
+        The fastest of the losses.
+    spread_m, depth_m : float
+        Width of the flow and its depth at the kerb [m].
+    height_m : float
+        Height of the kerb [m].
+    """
+
+    id: str
+    release: ReleaseName
+    spread_m: float
+    depth_m: float
+    height_m: float
+
+    @property
+    def overtops(self) -> bool:
+        """Whether it stands higher than the kerb."""
+        return self.depth_m > self.height_m
+
+
+@dataclass(frozen=True, kw_only=True)
+class InletFlow:
+    """What an inlet is sure to take of a loss that comes to it.
+
+    Parameters
+    ----------
+    id : str
+        The inlet.
+    release : str
+        The fastest of the losses.
+    spread_m : float
+        Width of the flow [m].
+    grating_m : float
+        Width of the grating across it [m].
+    captured : float
+        Share that it is sure to take.
+    given : bool
+        Whether the farm said that share.
+    """
+
+    id: str
+    release: ReleaseName
+    spread_m: float
+    grating_m: float
+    captured: float
+    given: bool
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spill:
+    """What losses at one source do along one way.
+
+    Parameters
+    ----------
+    releases : tuple of Release
+        The losses, the stated one last.
+    fates : tuple of Fate
+        For each loss its four states, the headline first.
+    critical : tuple of CriticalVolume
+        For each state.
+    soonest_s : float
+        The fast bound of all: storm runoff or the fastest loss [s].
+    storm_s : float
+        Time of storm runoff alone, by the velocity method [s].
+    kerbs : tuple of KerbFlow
+        Kerbs along the way.
+    inlets : tuple of InletFlow
+        Inlets on the way.
+    covers : tuple of str
+        Covers whose numbers were used.
+    rain : YardRain or None
+        The rain that runs past the source.
+    """
+
+    releases: tuple[Release, ...]
+    fates: tuple[Fate, ...]
+    critical: tuple[CriticalVolume, ...]
+    soonest_s: float
+    storm_s: float
+    kerbs: tuple[KerbFlow, ...] = ()
+    inlets: tuple[InletFlow, ...] = ()
+    covers: tuple[str, ...] = ()
+    rain: YardRain | None = None
+
+    def fate(self, release: str, state: str) -> Fate:
+        """Return what one loss does in one state."""
+        return next(
+            one for one in self.fates if one.release == release and one.state == state
+        )
+
+    @property
+    def largest(self) -> Release:
+        """The stated loss, or the largest where none is stated."""
+        last = self.releases[-1]
+        if last.name == "stated":
+            return last
+        return max(self.releases, key=lambda one: one.volume_l)
+
+
+@dataclass(frozen=True)
+class _Case:
+    """One course with everything that its spills depend on."""
+
+    course: Course
+    settings: Settings
+    assumed: AssumedValues
+    soil: Soil | None
+    draws: Draws
+    middle: Draws
+    fall_error_m: float
+
+    def conditions(self, state: GroundState, draws: Draws) -> Conditions:
+        return Conditions(
+            state=state,
+            soil=self.soil,
+            draws=draws,
+            assumed=self.assumed,
+            capture_fraction=self.settings.spill.capture_fraction,
+            fall_error_m=self.fall_error_m,
+        )
+
+
+def spill_of(
+    course: Course,
+    source: Source,
+    settings: Settings,
+    assumed: AssumedValues,
+    soil: Soil | None,
+    *,
+    fall_error_m: float,
+) -> Spill:
+    """Find what losses at a source do along a course.
+
+    Parameters
+    ----------
+    course : Course
+        The way of its liquid.
+    source : Source
+        States the largest loss.
+    settings : Settings
+        Sprayer, width of the path, capture of inlets.
+    assumed : AssumedValues
+        What stands in for what is not given.
+    soil : Soil or None
+        What lies under the covers.
+    fall_error_m : float
+        By how much the measured fall of the whole way may be too small [m].
+
+    Returns
+    -------
+    Spill
+        The same for the same input.
+    """
+    widths_m = widths_of(settings.spill, assumed)
+    case = _Case(
+        course,
+        settings,
+        assumed,
+        soil,
+        draw(widths_m, assumed),
+        middle_draw(widths_m),
+        fall_error_m,
+    )
+    releases = releases_of(source, settings, assumed)
+    states = ground_states(assumed)
+    fates = tuple(
+        _fate(case, release, state) for release in releases for state in states
+    )
+    largest = max(releases, key=lambda one: one.volume_l)
+    named = releases[-1] if releases[-1].name == "stated" else largest
+    fastest = max(releases, key=lambda one: one.rate_l_per_min)
+    storm_s = storm_time_s(course, assumed, fall_error_m=fall_error_m)
+    times = [one.time_s[0] for one in fates if one.time_s is not None]
+    return Spill(
+        releases=releases,
+        fates=fates,
+        critical=tuple(_critical(case, named, state) for state in states),
+        soonest_s=min([storm_s, *times]),
+        storm_s=storm_s,
+        kerbs=tuple(_kerbs(case, fastest)),
+        inlets=tuple(_inlets(case, fastest)),
+        covers=tuple(dict.fromkeys(one.material.kind for one in course.stretches)),
+    )
+
+
+def _rate_m3_per_s(release: Release) -> float:
+    return release.rate_l_per_min / LITRES_PER_CUBIC_METRE / SECONDS_PER_MINUTE
+
+
+def _fate(case: _Case, release: Release, state: GroundState) -> Fate:
+    """Return what a loss does in a state."""
+    volume_m3 = release.volume_l / LITRES_PER_CUBIC_METRE
+    rate = _rate_m3_per_s(release)
+    middle = case.conditions(state, case.middle)
+    one = run_along(case.course, middle, np.array([volume_m3]), rate)
+    factors = case.draws.volume_factors
+    many = run_along(
+        case.course, case.conditions(state, case.draws), volume_m3 * factors, rate
+    )
+    # As a share of what was spilt: a stated volume is not told to be exceeded.
+    past_m3 = many.gets_past_m3 / factors
+    low, median, high = (float(value) for value in np.quantile(past_m3, QUANTILES))
+    wave = None
+    if not state.in_storm:
+        wave = wave_along(case.course, middle, volume_m3, rate)
+    return Fate(
+        release=release.name,
+        state=state.name,
+        **_litres(one),
+        gets_past_l=(
+            low * LITRES_PER_CUBIC_METRE,
+            median * LITRES_PER_CUBIC_METRE,
+            high * LITRES_PER_CUBIC_METRE,
+        ),
+        time_s=_times(many),
+        wave=wave,
+    )
+
+
+def _litres(balance: Balance) -> dict[str, float]:
+    """Return the balance of a single spill [l]."""
+    found = {
+        "film_l": balance.film_m3,
+        "soaks_l": balance.soaked_m3,
+        "hollows_l": balance.hollows_m3,
+        "tanks_l": balance.tanks_m3,
+        "past_inlets_l": balance.past_inlets_m3,
+        "arrives_l": balance.arrives_m3,
+    }
+    return {name: float(one[0]) * LITRES_PER_CUBIC_METRE for name, one in found.items()}
+
+
+def _times(many: Balance) -> tuple[float, float, float] | None:
+    """Return quantiles of the time over the spills that arrive [s]."""
+    arrives = many.time_s[np.isfinite(many.time_s)]
+    if not arrives.size:
+        return None
+    low, median, high = (float(one) for one in np.quantile(arrives, QUANTILES))
+    return low, median, high
+
+
+def _critical(case: _Case, release: Release, state: GroundState) -> CriticalVolume:
+    """Return the smallest loss that gets past at the rate of a release."""
+    found = critical_volume_m3(
+        case.course, case.conditions(state, case.draws), _rate_m3_per_s(release)
+    )
+    # Between a number and infinity no quantile is taken: one of the spills tells it.
+    low, median, high = (
+        None if np.isinf(one) else float(one) * LITRES_PER_CUBIC_METRE
+        for one in np.quantile(found, QUANTILES, method="inverted_cdf")
+    )
+    return CriticalVolume(state=state.name, low_l=low, median_l=median, high_l=high)
+
+
+def _kerbs(case: _Case, release: Release) -> list[KerbFlow]:
+    """Return how a release runs along the kerbs of the way, the deepest of each."""
+    rate = _rate_m3_per_s(release)
+    found: dict[str, KerbFlow] = {}
+    for part in case.course.stretches:
+        if part.kerb is None:
+            continue
+        spread_m = kerb_spread_m(part, rate, case.assumed)
+        flow = KerbFlow(
+            id=part.kerb.id,
+            release=release.name,
+            spread_m=spread_m,
+            depth_m=spread_m * case.assumed["spill", "kerb_cross_fall"],
+            height_m=part.kerb.height_m,
+        )
+        before = found.get(flow.id)
+        if before is None or before.depth_m < flow.depth_m:
+            found[flow.id] = flow
+    return list(found.values())
+
+
+def _inlets(case: _Case, release: Release) -> list[InletFlow]:
+    """Return what the inlets on the way are sure to take of a release."""
+    found: list[InletFlow] = []
+    before: Stretch | None = None
+    fraction = case.settings.spill.capture_fraction
+    for part in case.course.parts:
+        if isinstance(part, Stretch):
+            before = part
+        if not isinstance(part, Mouth) or before is None:
+            continue
+        if before.kerb is not None:
+            spread_m = kerb_spread_m(before, _rate_m3_per_s(release), case.assumed)
+            captured = float(frontal_share(spread_m, part.width_m))
+        else:
+            spread_m = float(case.middle.widths_m[before.material.width][0])
+            captured = min(part.width_m / spread_m, 1.0)
+        found.append(
+            InletFlow(
+                id=part.id,
+                release=release.name,
+                spread_m=spread_m,
+                grating_m=part.width_m,
+                captured=captured if fraction is None else fraction,
+                given=fraction is not None,
+            )
+        )
+    return found
