@@ -81,8 +81,8 @@ def assess_and_tell(
         return
     if quiet:
         return
-    for pathway in found.pathways:
-        story = way_story(pathway, found.farm.features)
+    for pathway, spill in found.told:
+        story = way_story(pathway, found.farm.features, spill)
         say(f"{story.title}: {story.verdict}", bold=True)
         say(f"  {story.summary}")
     for notice in found.notices:

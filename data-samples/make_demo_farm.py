@@ -52,6 +52,16 @@ path = "features.gpkg"
 
 [rules]
 jurisdiction = "england"
+
+[sprayer]
+tank_l = 4000
+
+[soil]
+texture = "clay_loam"
+
+[climate]
+design_storm_mm = 30
+design_intensity_mm_per_h = 40
 """
 
 

@@ -145,14 +145,17 @@ def _spills(
     courses: tuple[Course, ...],
     farm: Farm,
     tables: Tables,
-) -> tuple[Spill, ...]:
+) -> tuple[Spill | None, ...]:
     """Return what losses do on each pathway; the rain is that of its source."""
     materials, soil = tables.materials_of(farm), tables.soil_of(farm)
     sources = {one.id: one for one in farm.features.sources}
     climate, group = farm.settings.climate, tables.group_of(farm)
     rains: dict[str, YardRain | None] = {}
-    found = []
+    found: list[Spill | None] = []
     for pathway, course in zip(pathways, courses, strict=True):
+        if pathway.outcome == "not_known" and not pathway.legs:
+            found.append(None)  # nothing is known of its way
+            continue
         source = sources[pathway.source_id]
         spill = spill_of(
             course,

@@ -14,11 +14,14 @@ from pathways.assessment import Assessment
 from pathways.assumptions import Assumption
 from pathways.errors import Notice
 from pathways.farm import Farm
-from pathways.features import Features, Source
+from pathways.features import Barrier, Features, Source
 from pathways.grid import Grid
-from pathways.io.tables import read_assumed
+from pathways.io.tables import read_assumed, read_materials
 from pathways.settings import FarmSettings, Settings
 from pathways.siting.site import Criterion, Judgement, Site
+from pathways.spill.course import Conduit, Course, Mouth, Store, Stretch
+from pathways.spill.spill import Spill, spill_of
+from pathways.spill.yard_rain import RainEnd, YardRain
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Nearby, Pathway
 
@@ -157,6 +160,56 @@ def _to_water() -> Pathway:
     )
 
 
+def _spill() -> Spill:
+    """What losses do on the first way: over concrete along a kerb, into a gully."""
+    materials, kerb = read_materials(), LineString([(350001, 280006), (350004, 280003)])
+    concrete = materials.surface("concrete")
+    course = Course(
+        (
+            Stretch(material=concrete, length_m=5.0, slope=0.02),
+            Stretch(
+                material=concrete,
+                length_m=5.0,
+                slope=0.02,
+                kerb=Barrier(
+                    id=HOSTILE_NAMES[6], kind="kerb", height_m=0.1, geometry=kerb
+                ),
+            ),
+            Store(kind="hollow", id="kerb", capacity_m3=0.120_25),
+            Mouth(id=HOSTILE_NAMES[4], width_m=0.2, into_tank=False),
+            Conduit(id="pipe 1", length_m=6.0, slope=0.01, diameter_m=0.1),
+        )
+    )
+    source = Source(
+        geometry=Point(350001, 280005), kind="filling_point", volume_l=1000.0
+    )
+    spill = spill_of(
+        course,
+        source,
+        Settings(),
+        read_assumed(),
+        materials.soils["clay_loam"],
+        fall_error_m=0.1,
+    )
+    rain = YardRain(
+        working_area_m2=78.0,
+        dirty_area_m2=120.0,
+        joining_area_m2=40.0,
+        ends=(
+            RainEnd(
+                id=HOSTILE_NAMES[2],
+                kind="ditch",
+                outcome="reaches_water",
+                area_m2=118.0,
+                hard_area_m2=110.0,
+                runoff_m3=1.25,
+                peak_l_per_s=0.9,
+            ),
+        ),
+    )
+    return dataclasses.replace(spill, rain=rain)
+
+
 def _off_the_grid() -> Pathway:
     return Pathway(
         source_id="store",
@@ -256,6 +309,7 @@ def assessment(grid: Grid) -> Assessment:
     return Assessment(
         farm=Farm(grid, features, settings, (notice,)),
         pathways=(_to_water(), _off_the_grid()),
+        spills=(_spill(), None),
         sites=(_site(),),
         assumptions=(
             Assumption(

@@ -132,6 +132,18 @@ def test_tables_for_later_are_kept_and_told(farm):
     assert codes.count("table_not_used_yet") == 1
 
 
+def test_numbers_of_spills_are_read(farm):
+    with (farm / "farm.toml").open("a", encoding="utf-8") as file:
+        file.write(
+            "[spill]\nwetted_width_m = [0.3, 1, 2]\n[soil]\ntexture = 'loam'\n"
+            "[materials.retention_mm]\nconcrete_worn = [0, 1, 2]\n"
+        )
+    settings = read_farm(farm).farm.settings
+    assert settings.spill.wetted_width_m == [0.3, 1.0, 2.0]
+    assert settings.soil.texture == "loam"
+    assert settings.materials.retention_mm == {"concrete_worn": [0.0, 1.0, 2.0]}
+
+
 def test_a_byte_order_mark_and_windows_line_ends_are_read(farm):
     text = TOML.replace("\n", "\r\n")
     (farm / "farm.toml").write_bytes(b"\xef\xbb\xbf" + text.encode())
@@ -203,6 +215,14 @@ def test_faults_of_ground_and_drawing_are_told_together(farm):
         ("[ground]\nposition_error_m = '1 m'", "must be a number"),
         ("[rules]\nwatercourse_m = -1", "must be at least 0"),
         ("[siting]\nweights = { slope = 'high' }", "[siting] weights.slope is 'high'"),
+        ("[sprayer]\ntank_l = 0", "is 0 and must be more than 0"),
+        ("[soil]\ntexture = 'clayloam'", "did you mean 'clay_loam'?"),
+        ("[spill]\nwetted_width_m = [2, 1, 0.5]", "three numbers in order: low, mid"),
+        ("[spill]\nwetted_width_m = [1, 2]", "three numbers in order: low, middle"),
+        ("[spill]\ncapture_fraction = 1.5", "is 1.5 and must be at most 1"),
+        ("[materials]\nmanning_n = { concret = 0.01 }", "did you mean 'concrete'?"),
+        ("[materials.curve_number]\nconcrete = 101", "must be at most 100"),
+        ("[materials]\nmanning = { concrete = 1 }", "did you mean 'manning_n'?"),
         ("[ground", "it is no valid TOML"),
         ("[ground]\nkind = 'surface'\nkind = 'surface'", "it is no valid TOML"),
         ("[features]\npath = 'gone.gpkg'", "which is not there"),

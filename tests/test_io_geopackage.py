@@ -29,7 +29,7 @@ SETBACKS = [("watercourse", "a clause; 'quoted'", 10.0, box(0, 0, 20, 20))]
 KINDS = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
     **dict.fromkeys(("sites", "setbacks", "source_areas", "reach"), "MultiPolygon"),
-    **dict.fromkeys(("sources", "hollows", "ends"), "Point"),
+    **dict.fromkeys(("sources", "hollows", "spills", "ends"), "Point"),
 }
 
 
@@ -126,7 +126,8 @@ def test_hostile_names_come_back_letter_by_letter(path, hostile_names):
 def test_a_null_in_a_name_ends_no_text(assessment, tmp_path):
     first = dataclasses.replace(assessment.pathways[0], source_name="a\0b\ud83dc")
     write_geopackage(
-        dataclasses.replace(assessment, pathways=(first,)), tmp_path / "x.gpkg"
+        dataclasses.replace(assessment, pathways=(first,), spills=()),
+        tmp_path / "x.gpkg",
     )
     assert layer(tmp_path / "x.gpkg", "pathways").source_name[0] == "a\ufffdb\ufffdc"
 
@@ -348,3 +349,15 @@ def test_outcomes_have_the_same_colours_in_gis_and_on_the_map():
     for outcome, look in OUTCOME_LOOKS.items():
         red, green, blue, _ = (int(one) for one in look.colour.split(","))
         assert f"#{red:02X}{green:02X}{blue:02X}" == ON_THE_MAP[outcome]["colour"]
+
+
+def test_spills_have_a_row_for_each_loss_and_state(assessment, path):
+    table = layer(path, "spills")
+    spill = assessment.spills[0]
+    assert len(table) == 4 * len(spill.releases)
+    row = table[(table.loss == "stated") & (table.state == "dry")].iloc[0]
+    fate = spill.fate("stated", "dry")
+    assert row.film_l == pytest.approx(fate.film_l, abs=0.001)
+    assert row.gets_past_high_l == pytest.approx(fate.gets_past_l[2], abs=0.001)
+    assert (row.source_id, row.pathway) == ("tap", 1)
+    assert (row.geometry.x, row.geometry.y) == assessment.pathways[0].start

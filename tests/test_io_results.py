@@ -15,6 +15,7 @@ from shapely import box
 from pathways.errors import Notice, OutputError
 from pathways.io.results import check_results, results_document, write_results
 from pathways.io.run_record import run_document, settings_sha256
+from pathways.rules import STANDINGS
 from pathways.settings import FeatureSettings, GroundSettings, RuleSettings, Settings
 from pathways.siting.site import Site
 
@@ -239,3 +240,28 @@ def test_the_record_tells_operation_and_accuracy(tmp_path):
 def test_the_hash_of_settings_changes_with_a_setting():
     changed = Settings(ground=GroundSettings(kind="surface"))
     assert settings_sha256(changed) != settings_sha256(Settings())
+
+
+def test_spill_of_a_way_adds_up_and_tells_its_sources(written):
+    spill = written["pathways"][0]["spill"]
+    assert [one["loss"] for one in spill["losses"]] == [
+        "dregs", "container", "overfill", "stated",
+    ]  # fmt: skip
+    for loss in spill["losses"]:
+        assert loss["standing"] in STANDINGS
+        assert loss["source"]
+        assert list(loss["states"]) == ["raining", "saturated", "wet", "dry"]
+        for fate in loss["states"].values():
+            parts = ("film", "hollows", "soaks", "tanks", "past_inlets", "arrives")
+            total_l = sum(fate[f"{one}_l"] for one in parts)
+            assert total_l == pytest.approx(loss["volume_l"], abs=0.004)
+            past = fate["gets_past_l"]
+            assert 0 <= past["low"] <= past["median"] <= past["high"]
+    assert spill["critical_volume_l"]["raining"]["low"] == 0.0
+    assert spill["models"]["closed_form"].endswith("what reaches groundwater")
+    assert spill["rain"]["ends"][0]["runoff_m3"] == 1.25
+    assert [one["overtops"] for one in spill["kerbs"]] == [False]
+
+
+def test_way_that_is_not_known_has_no_spill(written):
+    assert written["pathways"][1]["spill"] is None

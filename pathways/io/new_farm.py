@@ -112,7 +112,7 @@ def _key_lines(key: str, field: FieldInfo) -> Iterator[str]:
     if choices:
         yield f"# one of: {', '.join(choices)}"
     if field.default is None:
-        example = f'"{choices[0]}"' if choices else "0.0"
+        example = f'"{choices[0]}"' if choices else "1.0"
         yield f"# {key} = {example}  # an example; it has no default"
     else:
         yield f"# {key} = {_toml(field.default)}"

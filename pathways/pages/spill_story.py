@@ -19,15 +19,11 @@ from pathways.units import LITRES_PER_CUBIC_METRE
 _NEARLY_ALL = 0.995
 
 
-def spill_parts(
-    pathway: Pathway, spill: Spill | None, features: Features
-) -> tuple[Part, ...]:
+def spill_parts(spill: Spill | None, features: Features) -> tuple[Part, ...]:
     """Tell what losses do on a way.
 
     Parameters
     ----------
-    pathway : Pathway
-        The way.
     spill : Spill or None
         What losses do on it.
     features : Features
@@ -36,16 +32,14 @@ def spill_parts(
     Returns
     -------
     tuple of Part
-        The sentence for a farmer first, then the numbers; nothing where nothing is
-        known.
+        The numbers, and what lies behind them; nothing where nothing is known.
     """
     if spill is None:
         return ()
-    goal = _goal(pathway, features)
     return (
         Part(
             heading="What a spill does",
-            lines=tuple(_headline(pathway, spill, goal)),
+            lines=tuple(_what_it_takes(spill)),
             table=_table(spill),
         ),
         Part(
@@ -71,33 +65,51 @@ _MODELS = (
 
 
 def _goal(pathway: Pathway, features: Features) -> str:
-    """Return where what gets on is, such as "in the stream Holt Brook"."""
+    """Return what can become of it, such as "be in the stream Holt Brook"."""
     name = receptor_name(pathway, features)
     return {
-        "reaches_water": f"in {name or 'the water'}",
-        "enters_piped_drain": f"in the drain of {name}" if name else "in the drain",
-        "enters_ground": "in the ground",
-        "contained": f"past {name or 'what is to hold it'}",
-    }.get(pathway.outcome, "past the end of the known way")
+        "reaches_water": f"be in {name or 'the water'}",
+        "enters_piped_drain": f"be in the drain of {name or 'an inlet'}",
+        "enters_ground": "go into the ground",
+        "contained": f"get past {name or 'what is to hold it'}",
+    }.get(pathway.outcome, "get past the end of the known way")
 
 
-def _headline(pathway: Pathway, spill: Spill, goal: str) -> Iterator[str]:
-    """Yield the sentence for a farmer, and what it takes in each state."""
+def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) -> str:
+    """Tell in a sentence what the largest loss does in rain.
+
+    Parameters
+    ----------
+    pathway : Pathway
+        The way.
+    spill, features
+        As for `spill_parts`.
+
+    Returns
+    -------
+    str
+        For a farmer; empty where nothing is known.
+    """
+    if spill is None:
+        return ""
     times = [spill.soonest_s]
     if not any(leg.kind in ("pipe", "joined") for leg in pathway.legs):
         # Other versions of the ground lead by other ways; no pipe is in their times.
         times += [one.time_s[0] for one in pathway.arrivals if one.time_s is not None]
-    soon = words.in_as_little_as(min(times))
-    loss = words.volume(spill.largest.volume_l)
     tank = (
         " No tank is counted on in rain, for rain fills it too."
         if any(one.tanks_l > 0 for one in spill.fates)
         else ""
     )
-    yield (
-        f"If {loss} are lost here in rain, all of it can be {goal}, the first of it "
-        f"{soon}: a rough guide.{tank}"
+    return (
+        f"If {words.volume(spill.largest.volume_l)} are lost here in rain, all of it "
+        f"can {_goal(pathway, features)}, the first of it "
+        f"{words.in_as_little_as(min(times))}: a rough guide.{tank}"
     )
+
+
+def _what_it_takes(spill: Spill) -> Iterator[str]:
+    """Yield the smallest loss that gets there in each state, and what stays."""
     least = _alike((_least(one), one.state) for one in spill.critical)
     yield f"Enough to get there: {least}."
     yield (
@@ -237,7 +249,7 @@ def _rain(rain: YardRain | None, features: Features) -> Iterator[Part]:
     if rain.joining_area_m2 > 0:
         lines.append(
             f"Rain from {words.area(rain.joining_area_m2)} of ground above joins it, "
-            "which a kerb or a drain above the place would keep clean."
+            "which a kerb or a drain above the place would lead past it."
         )
     lines += [_rain_end(one, features) for one in rain.ends]
     lines.append("Rain from roofs is not counted.")

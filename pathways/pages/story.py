@@ -30,7 +30,7 @@ from pathways.pages.posts import (
     small_hollows_told,
     staging_posts,
 )
-from pathways.pages.spill_story import spill_parts
+from pathways.pages.spill_story import spill_headline, spill_parts
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, End, Nearby, Pathway
 
@@ -53,12 +53,20 @@ def way_story(
     return Story(
         title=way_title(pathway),
         verdict=verdict_of(pathway, features),
-        summary=_summary(pathway, features),
+        summary=" ".join(
+            filter(
+                None,
+                (
+                    _summary(pathway, features),
+                    spill_headline(pathway, spill, features),
+                ),
+            )
+        ),
         posts=staging_posts(pathway, features),
         parts=tuple(
             part
             for part in (
-                *spill_parts(pathway, spill, features),
+                *spill_parts(spill, features),
                 Part(heading="How sure that is", lines=_how_sure(pathway, features)),
                 Part(heading="Along the way", lines=_along(pathway, features)),
                 Part(

@@ -22,7 +22,8 @@ from pathways.units import MILLIMETRES_PER_METRE
 _CELLS: Final = 300
 _LONGEST_CELL_M: Final = 2.0
 _SHORTEST_CELL_M: Final = 0.25
-#: A release is followed until this share of it still moves, or for this long [s].
+#: A release is followed until this share of it still moves, or for this long after it
+#: has run out [s].
 _STILL: Final = 1e-3
 _LONGEST_S: Final = 6 * 3600.0
 
@@ -91,11 +92,12 @@ def wave_along(
             first_s=first_s,
             reach_m=0.0,
         )
+    duration_s = volume_m3 / rate_m3_per_s
     film, soaked, arrived_m3, moving_m3, first_s, reach_m = _kernels.wave(
         chain.table,
         volume_m3,
-        volume_m3 / rate_m3_per_s,
-        _LONGEST_S,
+        duration_s,
+        duration_s + _LONGEST_S,
         _STILL,
     )
     behind_m3 = min(arrived_m3, chain.behind_m3)
