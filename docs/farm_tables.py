@@ -22,11 +22,13 @@ from sphinx.util.docutils import SphinxDirective
 from pathways.features import LAYERS, REGIONAL_WORDS, fields_of
 from pathways.io.results import SCHEMA
 from pathways.io.rulebooks import read_rulebook, read_weights
-from pathways.io.tables import read_assumed
+from pathways.io.tables import read_assumed, read_materials
+from pathways.materials import GROUPS
 from pathways.pages.words import OUTCOMES, STANDINGS
 from pathways.rules import Requirement, Setback
 from pathways.settings import Settings
 from pathways.terrain.pathway import OUTCOMES as WORST_FIRST
+from pathways.units import name_and_unit
 
 Rows = Iterable[tuple[str, ...]]
 
@@ -86,7 +88,7 @@ def _keys(table: FieldInfo) -> Rows:
     model: Any = table.annotation
     for key, one in model.model_fields.items():
         choices = ", ".join(f"`{word}`" for word in _choices(one.annotation))
-        empty = one.default in (None, "", PydanticUndefined) or one.default == {}
+        empty = one.default in (None, "", PydanticUndefined) or one.default in ({}, [])
         yield (
             key,
             one.description,
@@ -125,10 +127,88 @@ def assumed(_: str) -> str:
     return _table(
         ("Group", "Name", "Value", "Standing", "Source"),
         (
-            (f"`{group}`", f"`{name}`", f"{one.value:g} m", one.standing, one.source)
+            (
+                f"`{group}`",
+                f"`{name}`",
+                f"{one.value:g} {name_and_unit(name)[1]}".rstrip(),
+                one.standing,
+                one.source,
+            )
             for (group, name), one in read_assumed().table.items()
         ),
     )
+
+
+def covers(_: str) -> str:
+    """Return the numbers of each cover, each with its standing."""
+    return _table(
+        ("Cover", "Roughness", "Film [mm]", "Soaks in", "Runoff speed", "C", "Sources"),
+        (
+            (
+                f"`{kind}`",
+                f"{one.manning_n.value:g}",
+                f"{one.retention_mm.low:g}, {one.retention_mm.mid:g}, "
+                f"{one.retention_mm.high:g}",
+                one.infiltration.replace("_", " "),
+                f"{one.velocity_m_per_s.value:g} m/s",
+                f"{one.runoff_coefficient.value:g}",
+                "; ".join(
+                    f"{name}: {_plain(known.standing)}, {known.source}"
+                    for name, known in (
+                        ("n", one.manning_n),
+                        ("film", one.retention_mm),
+                        ("speed", one.velocity_m_per_s),
+                        ("C", one.runoff_coefficient),
+                    )
+                ),
+            )
+            for kind, one in read_materials().surfaces.items()
+        ),
+    )
+
+
+def curve_numbers(_: str) -> str:
+    """Return the curve numbers of each cover by soil group."""
+    return _table(
+        ("Cover", *GROUPS, "Standing", "Source"),
+        (
+            (
+                f"`{kind}`",
+                *(f"{one.curve_numbers[group].value:g}" for group in GROUPS),
+                _plain(one.curve_numbers["A"].standing),
+                one.curve_numbers["A"].source,
+            )
+            for kind, one in read_materials().surfaces.items()
+        ),
+    )
+
+
+def soils(_: str) -> str:
+    """Return the numbers of each soil."""
+    found = read_materials().soils.values()
+    source = next(iter(found))
+    table = _table(
+        (
+            "Texture",
+            "Conductivity [mm/h]",
+            "Suction [mm]",
+            "Porosity",
+            "Effective",
+            "Group",
+        ),
+        (
+            (
+                f"`{one.texture}`",
+                f"{one.conductivity_mm_per_h:g}",
+                f"{one.suction_mm:g}",
+                f"{one.porosity:g}",
+                f"{one.effective_porosity:g}",
+                one.group,
+            )
+            for one in found
+        ),
+    )
+    return f"{table}\n\nStanding: {_plain(source.standing)}; {source.source}."
 
 
 def criteria(_: str) -> str:
@@ -204,13 +284,16 @@ def _table(head: tuple[str, ...], rows: Rows) -> str:
 
 TABLES: Final[dict[str, Callable[[str], str]]] = {
     "assumed": assumed,
+    "covers": covers,
     "criteria": criteria,
+    "curve-numbers": curve_numbers,
     "layer": layer,
     "outcomes": outcomes,
     "regional-words": regional_words,
     "rulebook": rulebook,
     "schema": schema,
     "settings": settings,
+    "soils": soils,
     "standings": standings,
 }
 

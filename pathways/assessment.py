@@ -19,7 +19,7 @@ from pathways.siting.site import Place, Site, SiteFlow
 from pathways.spill.course import Course, course_of
 from pathways.spill.spill import Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
-from pathways.spill.yard_rain import YardRain, yard_rain
+from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.alternatives import (
     Start,
     ways_by_land_drains,
@@ -149,7 +149,7 @@ def _spills(
     """Return what losses do on each pathway; the rain is that of its source."""
     materials, soil = tables.materials_of(farm), tables.soil_of(farm)
     sources = {one.id: one for one in farm.features.sources}
-    climate, group = farm.settings.climate, tables.group_of(farm)
+    covers = Covers(terrain, materials, tables.group_of(farm))
     rains: dict[str, YardRain | None] = {}
     found: list[Spill | None] = []
     for pathway, course in zip(pathways, courses, strict=True):
@@ -167,8 +167,9 @@ def _spills(
         )
         if source.id not in rains:
             start = Point(pathway.start)
-            rain = yard_rain(terrain, source, start, materials, climate, group)
-            rains[source.id] = rain
+            rains[source.id] = yard_rain(
+                terrain, source, start, covers, farm.settings.climate
+            )
         found.append(replace(spill, rain=rains[source.id]))
     return tuple(found)
 

@@ -69,18 +69,51 @@ class Tables:
     materials: Materials
 
     def materials_of(self, farm: Farm) -> Materials:
-        """Return covers and soils with the farm's own numbers in place of some."""
+        """Return covers and soils with the farm's own numbers in place of some.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+
+        Returns
+        -------
+        Materials
+            Given numbers have the standing ``given``.
+        """
         return with_given_materials(
             self.materials, farm.settings.materials.model_dump()
         )
 
     def soil_of(self, farm: Farm) -> Soil | None:
-        """Return the soil of a farm; None where it is not given."""
+        """Return the soil of a farm.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+
+        Returns
+        -------
+        Soil or None
+            None where it is not given.
+        """
         texture = farm.settings.soil.texture
         return None if texture is None else self.materials.soils[texture]
 
     def group_of(self, farm: Farm) -> Group:
-        """Return its hydrologic soil group: given, by its soil, else the last."""
+        """Return the hydrologic soil group of a farm.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+
+        Returns
+        -------
+        {"A", "B", "C", "D"}
+            As given, else that of its soil, else the one with most runoff.
+        """
         soil = self.soil_of(farm)
         given = farm.settings.soil.hydrologic_group
         return given or (GROUPS[-1] if soil is None else soil.group)

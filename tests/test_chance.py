@@ -23,7 +23,7 @@ from pathways.features import (
     Watercourse,
 )
 from pathways.io.tables import read_elevation_errors
-from pathways.pages import words
+from pathways.pages import amounts
 from pathways.pages.story import way_story
 from pathways.terrain.chance import arrivals
 from pathways.terrain.error_field import error_model, spacing_of
@@ -112,8 +112,10 @@ def test_none_of_many_is_told_as_less_than():
 def test_share_that_rounds_to_none_or_all_is_told_by_its_interval():
     assert share_of(999, 1000).says == "> 99.4 %"
     assert share_of(1, 1000).says == "< 0.6 %"
-    assert words.versions(share_of(999, 1000)) == "In more than 99.4 % of the versions"
-    assert words.versions(share_of(1, 1000)) == "In fewer than 0.6 % of the versions"
+    assert (
+        amounts.versions(share_of(999, 1000)) == "In more than 99.4 % of the versions"
+    )
+    assert amounts.versions(share_of(1, 1000)) == "In fewer than 0.6 % of the versions"
 
 
 # The error field --------------------------------------------------------------

@@ -29,16 +29,13 @@ from pathways.pages import words
 from pathways.pages.story import way_story
 from pathways.settings import Settings
 from pathways.spill.course import Conduit, Course, Mouth, Store, Stretch, course_of
+from pathways.spill.critical import critical_volume_m3
 from pathways.spill.draws import draw, middle_draw, triangular_quantiles, widths_of
 from pathways.spill.ground_states import STATE_NAMES, ground_states
-from pathways.spill.losses import (
-    Conditions,
-    critical_volume_m3,
-    run_along,
-)
+from pathways.spill.losses import Conditions, run_along
 from pathways.spill.spill import spill_of
 from pathways.spill.wave import wave_along
-from pathways.spill.yard_rain import yard_rain
+from pathways.spill.yard_rain import Covers, yard_rain
 from pathways.terrain.tracing import trace
 
 ASSUMED = read_assumed()
@@ -555,7 +552,11 @@ def test_rain_above_a_source_is_dirty_on_hard_ground_and_joins_it(plane, terrain
         {"climate": {"design_storm_mm": 50.0, "design_intensity_mm_per_h": 36.0}}
     ).climate
     rain = yard_rain(
-        farm, farm.features.sources[0], Point(50, 45.5), MATERIALS, climate, "C"
+        farm,
+        farm.features.sources[0],
+        Point(50, 45.5),
+        Covers(farm, MATERIALS, "C"),
+        climate,
     )
     assert rain.working_area_m2 == 100.0
     assert rain.dirty_area_m2 == 150.0
@@ -586,9 +587,8 @@ def test_rain_on_a_crown_goes_to_both_waters(plane, terrain):
         farm,
         farm.features.sources[0],
         Point(50, 45.5),
-        MATERIALS,
+        Covers(farm, MATERIALS, "D"),
         Settings().climate,
-        "D",
     )
     assert {one.id for one in rain.ends} == {"W1", "W2"}
     assert [one.runoff_m3 for one in rain.ends] == [None, None]
@@ -606,9 +606,8 @@ def test_source_in_a_store_works_at_its_door(plane, terrain):
         farm,
         farm.features.sources[0],
         Point(50, 49.99),
-        MATERIALS,
+        Covers(farm, MATERIALS, "D"),
         Settings().climate,
-        "D",
     )
     half_disc_m2 = np.pi * 25 / 2
     assert rain.working_area_m2 == pytest.approx(half_disc_m2, rel=0.1)

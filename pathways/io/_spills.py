@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from pathways.io._numbers import RATIO_DIGITS, number, quantiles
-from pathways.spill.spill import Fate, InletFlow, KerbFlow, Spill
+from pathways.spill.kerbs import InletFlow, KerbFlow
+from pathways.spill.spill import Fate, Spill
 from pathways.spill.wave import Wave
 from pathways.spill.yard_rain import RainEnd, YardRain
 from pathways.units import LITRES_PER_CUBIC_METRE

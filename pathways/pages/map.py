@@ -14,7 +14,7 @@ from pathways.assessment import Assessment
 from pathways.assumptions import Assumption
 from pathways.errors import Notice
 from pathways.features import Feature, Features
-from pathways.pages import palette, words
+from pathways.pages import amounts, palette, words
 from pathways.pages.certainty import reach_picture
 from pathways.pages.naming import called, verdict_of, way_title
 from pathways.pages.offline import (
@@ -181,7 +181,7 @@ def _feature(layer: str, feature: Feature, places: Places) -> Values:
     if level_m is not None:
         detail = f"{detail}: {level_m:.2f} m"
     if height_m is not None:
-        detail = f"{detail}, {words.metres(height_m)} high"
+        detail = f"{detail}, {amounts.metres(height_m)} high"
     return {
         "kind": words.capital(said),
         "says": words.capital(words.shown(detail)),
@@ -251,7 +251,7 @@ def _way(
         "verdict": verdict_of(pathway, features),
         "unsure": _unsure(pathway),
         **_reach(pathway, places),
-        "length": words.metres(pathway.length_m),
+        "length": amounts.metres(pathway.length_m),
         "style": dict(palette.OUTCOMES[pathway.outcome]),
         "legs": _legs(pathway.legs, places),
         "start": places.point(*pathway.start),
@@ -330,7 +330,7 @@ def _site(site: Site, places: Places) -> Values:
 def _told(story: Story, places: Places) -> Values:
     told = asdict(story)
     for post in told["posts"]:
-        post["at"] = words.metres(post.pop("at_m"))
+        post["at"] = amounts.metres(post.pop("at_m"))
         post["place"] = places.point(post.pop("easting_m"), post.pop("northing_m"))
     return told
 

@@ -10,7 +10,7 @@ from shapely.ops import substring
 
 from pathways.features import Features
 from pathways.materials import NOT_DRAWN
-from pathways.pages import words
+from pathways.pages import amounts, words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
 from pathways.terrain.pathway import Hollow, Leg, Pathway
 from pathways.terrain.telling import stretches_over
@@ -173,7 +173,7 @@ def _post_says(
 
 
 def _stretch(leg: Leg, part: Geometry, features: Features) -> str:
-    length = words.metres(part.length)
+    length = amounts.metres(part.length)
     if leg.kind == "surface" and part.length > 0:
         return f"{length} over {covers_along(part, features)}"
     return {
@@ -202,7 +202,7 @@ def small_hollows_told(pathway: Pathway) -> str:
     small = [one for one in pathway.hollows if one not in notable]
     if not small:
         return ""
-    litres = words.litres(sum(one.capacity_l for one in small))
+    litres = amounts.litres(sum(one.capacity_l for one in small))
     many = (
         "One small hollow holds"
         if len(small) == 1
@@ -214,8 +214,8 @@ def small_hollows_told(pathway: Pathway) -> str:
 def hollow_told(hollow: Hollow) -> str:
     """Say what a hollow holds."""
     says = (
-        f"A hollow holds up to {words.litres(hollow.capacity_l)}, "
-        f"{words.deep(hollow.depth_m)}, before it goes on"
+        f"A hollow holds up to {amounts.litres(hollow.capacity_l)}, "
+        f"{amounts.deep(hollow.depth_m)}, before it goes on"
     )
     return f"{says} over {words.shown(hollow.held_by)}" if hollow.held_by else says
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from pathways.pages import words
+from pathways.pages import amounts, words
 from pathways.pages.parts import Part
 from pathways.pages.story import Story
 from pathways.siting.site import Judgement, Site
@@ -58,9 +58,9 @@ def _rule(judgement: Judgement) -> str:
         verdict += " (a warning: have it checked locally)"
     says = f"{verdict}: {words.plain(judgement.says).rstrip('.')}."
     if judgement.need_m is not None:
-        says += f" It needs {words.metres_needed(judgement.need_m)}"
+        says += f" It needs {amounts.metres_needed(judgement.need_m)}"
         says += (
-            f" and has {words.metres_there(judgement.have_m)}."
+            f" and has {amounts.metres_there(judgement.have_m)}."
             if judgement.have_m is not None
             else "; how much it has is not known."
         )

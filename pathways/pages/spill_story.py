@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from pathways.features import Features
-from pathways.pages import words
+from pathways.pages import amounts, words
 from pathways.pages.naming import RECEPTORS, receptor_name, thing
 from pathways.pages.parts import Part, Row, Table
 from pathways.spill.ground_states import STATE_NAMES, StateName
@@ -102,9 +102,9 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
         else ""
     )
     return (
-        f"If {words.volume(spill.largest.volume_l)} are lost here in rain, all of it "
+        f"If {amounts.volume(spill.largest.volume_l)} are lost here in rain, all of it "
         f"can {_goal(pathway, features)}, the first of it "
-        f"{words.in_as_little_as(min(times))}: a rough guide.{tank}"
+        f"{amounts.in_as_little_as(min(times))}: a rough guide.{tank}"
     )
 
 
@@ -123,7 +123,7 @@ def _least(critical: CriticalVolume) -> str:
     if critical.low_l is None:
         return "no loss that was tried, up to a million litres,"
     if critical.low_l > 0:
-        return words.volume_at_most(critical.low_l, down=True)
+        return amounts.volume_at_most(critical.low_l, down=True)
     return "any amount"
 
 
@@ -157,8 +157,8 @@ def _table(spill: Spill) -> Table:
 def _loss(release: Release) -> str:
     """Return what a loss is called, with its rate."""
     name = words.RELEASES[release.name]
-    volume = words.volume(release.volume_l)
-    rate = words.volume(release.rate_l_per_min)
+    volume = amounts.volume(release.volume_l)
+    rate = amounts.volume(release.rate_l_per_min)
     return f"{volume}: {name}" if release.neat else f"{volume}: {name}, {rate} a minute"
 
 
@@ -171,20 +171,20 @@ def _cell(fate: Fate, release: Release) -> Iterator[str]:
     elif high_l < (1 - _NEARLY_ALL) * volume_l:
         yield "none gets there yet"
     elif low_l < (1 - _NEARLY_ALL) * volume_l:
-        yield f"up to {words.volume_at_most(min(high_l, volume_l))} get there"
+        yield f"up to {amounts.volume_at_most(min(high_l, volume_l))} get there"
     else:
-        low = words.volume_at_most(low_l, down=True)
-        high = words.volume_at_most(min(high_l, volume_l))
+        low = amounts.volume_at_most(low_l, down=True)
+        high = amounts.volume_at_most(min(high_l, volume_l))
         yield f"{low} to {high} get there"
     if fate.time_s is not None and high_l >= (1 - _NEARLY_ALL) * volume_l:
-        yield words.in_as_little_as(fate.time_s[0])
+        yield amounts.in_as_little_as(fate.time_s[0])
     for amount_l, says in (
         (fate.film_l + fate.hollows_l, "stay on the ground"),
         (fate.soaks_l, "soak in"),
         (fate.tanks_l, "in the tank"),
     ):
         if amount_l > (1 - _NEARLY_ALL) * volume_l:
-            yield f"{words.volume(amount_l)} {says}"
+            yield f"{amounts.volume(amount_l)} {says}"
 
 
 def _at_kerbs(spill: Spill, features: Features) -> Iterator[str]:
@@ -195,8 +195,8 @@ def _at_kerbs(spill: Spill, features: Features) -> Iterator[str]:
             "it runs over" if one.overtops else "that turns it aside while it is whole"
         )
         yield (
-            f"At {rate} a minute it runs {words.metres(one.spread_m)} wide and "
-            f"{words.deep(one.depth_m)} along {kerb}, {words.metres(one.height_m)} "
+            f"At {rate} a minute it runs {amounts.metres(one.spread_m)} wide and "
+            f"{amounts.deep(one.depth_m)} along {kerb}, {amounts.metres(one.height_m)} "
             f"high: {stands}."
         )
 
@@ -210,14 +210,14 @@ def _at_inlets(spill: Spill, features: Features) -> Iterator[str]:
         elif one.captured < 1:
             yield (
                 f"{words.capital(inlet)} is sure to take {share} of a flow that is "
-                f"{words.metres(one.spread_m)} wide; the rest can run past: see the "
+                f"{amounts.metres(one.spread_m)} wide; the rest can run past: see the "
                 "other ways."
             )
 
 
 def _rate_of(spill: Spill, release: str) -> str:
     return next(
-        words.volume(one.rate_l_per_min)
+        amounts.volume(one.rate_l_per_min)
         for one in spill.releases
         if one.name == release
     )
@@ -226,7 +226,7 @@ def _rate_of(spill: Spill, release: str) -> str:
 def _by_the_wave(spill: Spill) -> Iterator[str]:
     """Yield what the second model says of the largest loss."""
     told = [
-        (words.volume(LITRES_PER_CUBIC_METRE * fate.wave.arrives_m3), state)
+        (amounts.volume(LITRES_PER_CUBIC_METRE * fate.wave.arrives_m3), state)
         for state in STATE_NAMES
         for fate in [spill.fate(spill.largest.name, state)]
         if fate.wave is not None
@@ -234,7 +234,7 @@ def _by_the_wave(spill: Spill) -> Iterator[str]:
     if told:
         yield (
             f"Followed through time, with middle values of everything, of "
-            f"{words.volume(spill.largest.volume_l)} there get: {_alike(told)}."
+            f"{amounts.volume(spill.largest.volume_l)} there get: {_alike(told)}."
         )
 
 
@@ -243,12 +243,12 @@ def _rain(rain: YardRain | None, features: Features) -> Iterator[Part]:
     if rain is None:
         return
     lines = [
-        f"{words.area(rain.dirty_area_m2)} of hard ground drain past this place: rain "
-        "on it counts as dirty."
+        f"{amounts.area(rain.dirty_area_m2)} of hard ground drain past this place: "
+        "rain on it counts as dirty."
     ]
     if rain.joining_area_m2 > 0:
         lines.append(
-            f"Rain from {words.area(rain.joining_area_m2)} of ground above joins it, "
+            f"Rain from {amounts.area(rain.joining_area_m2)} of ground above joins it, "
             "which a kerb or a drain above the place would lead past it."
         )
     lines += [_rain_end(one, features) for one in rain.ends]
@@ -259,10 +259,10 @@ def _rain(rain: YardRain | None, features: Features) -> Iterator[Part]:
 def _rain_end(end: RainEnd, features: Features) -> str:
     name = thing(features, end.id, layers=(*RECEPTORS, "inlets", "pipes"))
     where = f"to {name}" if name else f"on: {words.plain(end.kind, words.WHY)}"
-    says = f"From {words.area(end.area_m2)} it runs {where}"
+    says = f"From {amounts.area(end.area_m2)} it runs {where}"
     if end.runoff_m3 is not None:
         runoff_l = LITRES_PER_CUBIC_METRE * end.runoff_m3
-        says += f", {words.volume(runoff_l)} of the design storm"
+        says += f", {amounts.volume(runoff_l)} of the design storm"
     if end.peak_l_per_s is not None:
-        says += f", at most {words.volume(end.peak_l_per_s)} a second"
+        says += f", at most {amounts.volume(end.peak_l_per_s)} a second"
     return f"{says}."

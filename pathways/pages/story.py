@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from pathways.features import Features
-from pathways.pages import words
+from pathways.pages import amounts, words
 from pathways.pages.naming import (
     DRAINS,
     RECEPTORS,
@@ -112,7 +112,7 @@ def _summary(pathway: Pathway, features: Features) -> str:
     ending = _ending(pathway, features)
     if pathway.outcome == "not_known":
         ending = "from there its way is not known"
-    length = words.metres(pathway.length_m)
+    length = amounts.metres(pathway.length_m)
     told = f"{way_title(pathway)}: "
     if clauses:
         told += f"liquid {', then '.join(clauses)}, and {ending}"
@@ -127,7 +127,7 @@ def _summary(pathway: Pathway, features: Features) -> str:
 def _straight(pathway: Pathway) -> str:
     if pathway.straight_line_m is None:
         return "How far it is to water in a straight line is not known."
-    distance = words.metres(pathway.straight_line_m)
+    distance = amounts.metres(pathway.straight_line_m)
     return f"In a straight line the nearest water is {distance} away."
 
 
@@ -146,7 +146,7 @@ def _why(pathway: Pathway) -> str:
 def _clauses(pathway: Pathway, features: Features) -> Iterator[list[str]]:
     """Yield the clauses of each leg, such as "enters gully G2"."""
     for leg, entered in legs_told(pathway, features):
-        length = words.metres(leg.line.length)
+        length = amounts.metres(leg.line.length)
         clauses = [f"enters {entered}"] if entered else []
         if leg.kind == "pipe":
             yield [*clauses, f"runs {length} through {pipe_name(leg, features)}"]
@@ -165,7 +165,7 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
         water, may = arrival.reaches_water, arrival.may_reach_water
         open_ends = may.hits > water.hits
         lines.append(
-            f"{words.versions(may)} of the ground ({arrival.says}), with the drains "
+            f"{amounts.versions(may)} of the ground ({arrival.says}), with the drains "
             "and kerbs as drawn, it reaches water"
             + (
                 " or ends where nobody knows how it goes on: treat both as reaching "
@@ -175,7 +175,7 @@ def _how_sure(pathway: Pathway, features: Features) -> tuple[str, ...]:
             )
         )
         ends = [
-            f"{_end_name(one, features)} in {words.share_in_words(one.share)}"
+            f"{_end_name(one, features)} in {amounts.share_in_words(one.share)}"
             for one in arrival.ends
             if one.share.probability >= _WORTH_NAMING
         ]
@@ -211,11 +211,11 @@ def _along(pathway: Pathway, features: Features) -> tuple[str, ...]:
     if pathway.length_m > 0 and pathway.drop_m > 0:
         slope = pathway.mean_slope or pathway.drop_m / pathway.length_m
         lines.append(
-            f"It falls {words.metres(pathway.drop_m)} on the way, "
-            f"{words.fall(slope)} on average."
+            f"It falls {amounts.metres(pathway.drop_m)} on the way, "
+            f"{amounts.fall(slope)} on average."
         )
     covers = [
-        f"{words.metres(length_m)} {words.plain(kind)}"
+        f"{amounts.metres(length_m)} {words.plain(kind)}"
         for kind, length_m in pathway.surfaces
     ]
     if covers:
@@ -223,7 +223,7 @@ def _along(pathway: Pathway, features: Features) -> tuple[str, ...]:
     if told := small_hollows_told(pathway):
         lines.append(told)
     lines += [
-        f"It passes {words.metres(one.distance_m)} from {_near(one, features)}."
+        f"It passes {amounts.metres(one.distance_m)} from {_near(one, features)}."
         for one in pathway.passes_near
     ]
     return tuple(lines)
@@ -240,7 +240,7 @@ def _alternative(way: Alternative, features: Features) -> str:
     why = words.capital(words.plain(way.why)).rstrip(".")
     drains = [thing(features, one, layers=DRAINS) for one in way.via]
     by = f" by way of {words.listed(drains)}" if drains else ""
-    length = words.metres(way.length_m)
+    length = amounts.metres(way.length_m)
     verdict = verdict_of(way, features)
     return f"{why}: then its way is {length} long{by}. {verdict}" + (
         f" ({receptor_name(way, features)})."

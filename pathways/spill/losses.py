@@ -8,15 +8,14 @@ the same reason it must never be used for what reaches groundwater.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import Final
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pathways.assumed import AssumedValues
 from pathways.materials import Soil, SurfaceMaterial
-from pathways.spill.course import Course, Mouth, Part, Store, Stretch
+from pathways.spill.course import Course, Mouth, Store, Stretch
 from pathways.spill.draws import Draws
 from pathways.spill.ground_states import GroundState, uptake_of
 from pathways.spill.gutters import frontal_share, gutter_spread_m
@@ -29,12 +28,6 @@ from pathways.spill.times import time_in_pipes_s
 from pathways.units import MILLIMETRES_PER_METRE
 
 Values = NDArray[np.float64]
-
-#: Releases beyond this are not asked for [m³].
-MOST_VOLUME_M3: Final = 1000.0
-#: A release less than this is any amount [m³]: a thousandth of a millilitre.
-ANY_AMOUNT_M3: Final = 1e-9
-_HALVINGS: Final = 30
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,72 +113,6 @@ def run_along(
         elif isinstance(part, Mouth):
             ground.down(part)
     return ground.balance(time_in_pipes_s(course, given.assumed))
-
-
-def critical_volume_m3(
-    course: Course, given: Conditions, rate_m3_per_s: float
-) -> Values:
-    """Return the smallest release of which some gets past, for each possible spill.
-
-    Parameters
-    ----------
-    course : Course
-        The way.
-    given : Conditions
-        State of the ground and what was drawn.
-    rate_m3_per_s : float
-        At which it runs out [m³/s].
-
-    Returns
-    -------
-    ndarray of float64
-        By halving: what gets past never falls with the volume. Nought where any amount
-        does; infinite where `MOST_VOLUME_M3` does not [m³].
-    """
-    course = _merged(course)
-
-    def gets_past(volume_m3: Values) -> NDArray[np.bool_]:
-        past = run_along(course, given, volume_m3, rate_m3_per_s).gets_past_m3
-        return np.asarray(past > 0)
-
-    count = given.draws.count
-    low, high = np.full(count, ANY_AMOUNT_M3), np.full(count, MOST_VOLUME_M3)
-    always, never = gets_past(low), ~gets_past(high)
-    if not always.all():
-        for _ in range(_HALVINGS):
-            middle = np.sqrt(low * high)
-            past = gets_past(middle)
-            low, high = np.where(past, low, middle), np.where(past, middle, high)
-    return np.where(always, 0.0, np.where(never, np.inf, high))
-
-
-def _merged(course: Course) -> Course:
-    """Return a course of the same losses with fewer parts, in which order is lost.
-
-    Between two inlets the losses of stretches and stores add up, whatever their order.
-    """
-    spans: list[dict[tuple[str, str], Stretch | Store] | Part] = [{}]
-    for part in course.parts:
-        span = spans[-1]
-        if isinstance(part, Mouth) or (isinstance(part, Stretch) and part.kerb):
-            spans += [part, {}]
-        elif isinstance(part, Stretch) and isinstance(span, dict):
-            key = ("", part.material.kind)
-            before = span.get(key)
-            more_m = before.length_m if isinstance(before, Stretch) else 0.0
-            span[key] = replace(part, length_m=part.length_m + more_m)
-        elif isinstance(part, Store) and isinstance(span, dict):
-            key = ("store", part.kind)
-            before = span.get(key)
-            more_m3 = before.capacity_m3 if isinstance(before, Store) else 0.0
-            span[key] = replace(part, capacity_m3=part.capacity_m3 + more_m3)
-    return Course(
-        tuple(
-            part
-            for span in spans
-            for part in (span.values() if isinstance(span, dict) else (span,))
-        )
-    )
 
 
 class _Ground:

@@ -44,6 +44,11 @@ class Release:
     source: str
 
     @property
+    def rate_m3_per_s(self) -> float:
+        """How fast it runs out [m³/s]."""
+        return self.rate_l_per_min / LITRES_PER_CUBIC_METRE / SECONDS_PER_MINUTE
+
+    @property
     def duration_s(self) -> float:
         """How long it runs out [s]."""
         return SECONDS_PER_MINUTE * self.volume_l / self.rate_l_per_min

@@ -11,22 +11,17 @@ from pathways.assumed import AssumedValues
 from pathways.features import Source
 from pathways.materials import Soil
 from pathways.settings import Settings
-from pathways.spill.course import Course, Mouth, Stretch
+from pathways.spill.course import Course
+from pathways.spill.critical import critical_volume_m3
 from pathways.spill.draws import Draws, draw, middle_draw, widths_of
 from pathways.spill.ground_states import GroundState, StateName, ground_states
-from pathways.spill.gutters import frontal_share
-from pathways.spill.losses import (
-    Balance,
-    Conditions,
-    critical_volume_m3,
-    kerb_spread_m,
-    run_along,
-)
+from pathways.spill.kerbs import InletFlow, KerbFlow, inlets_on, kerbs_along
+from pathways.spill.losses import Balance, Conditions, run_along
 from pathways.spill.releases import Release, ReleaseName, releases_of
 from pathways.spill.times import storm_time_s
 from pathways.spill.wave import Wave, wave_along
 from pathways.spill.yard_rain import YardRain
-from pathways.units import LITRES_PER_CUBIC_METRE, SECONDS_PER_MINUTE
+from pathways.units import LITRES_PER_CUBIC_METRE
 
 Values = NDArray[np.float64]
 
@@ -81,62 +76,6 @@ class CriticalVolume:
     low_l: float | None
     median_l: float | None
     high_l: float | None
-
-
-@dataclass(frozen=True, kw_only=True)
-class KerbFlow:
-    """How a loss runs along a kerb.
-
-    Parameters
-    ----------
-    id : str
-        The barrier.
-    release : str
-        The fastest of the losses.
-    spread_m, depth_m : float
-        Width of the flow and its depth at the kerb [m].
-    height_m : float
-        Height of the kerb [m].
-    """
-
-    id: str
-    release: ReleaseName
-    spread_m: float
-    depth_m: float
-    height_m: float
-
-    @property
-    def overtops(self) -> bool:
-        """Whether it stands higher than the kerb."""
-        return self.depth_m > self.height_m
-
-
-@dataclass(frozen=True, kw_only=True)
-class InletFlow:
-    """What an inlet is sure to take of a loss that comes to it.
-
-    Parameters
-    ----------
-    id : str
-        The inlet.
-    release : str
-        The fastest of the losses.
-    spread_m : float
-        Width of the flow [m].
-    grating_m : float
-        Width of the grating across it [m].
-    captured : float
-        Share that it is sure to take.
-    given : bool
-        Whether the farm said that share.
-    """
-
-    id: str
-    release: ReleaseName
-    spread_m: float
-    grating_m: float
-    captured: float
-    given: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -270,20 +209,24 @@ def spill_of(
         critical=tuple(_critical(case, named, state) for state in states),
         soonest_s=min([storm_s, *times]),
         storm_s=storm_s,
-        kerbs=tuple(_kerbs(case, fastest)),
-        inlets=tuple(_inlets(case, fastest)),
+        kerbs=tuple(kerbs_along(course, fastest, assumed)),
+        inlets=tuple(
+            inlets_on(
+                course,
+                fastest,
+                assumed,
+                {ground: values[1] for ground, values in widths_m.items()},
+                settings.spill.capture_fraction,
+            )
+        ),
         covers=tuple(dict.fromkeys(one.material.kind for one in course.stretches)),
     )
-
-
-def _rate_m3_per_s(release: Release) -> float:
-    return release.rate_l_per_min / LITRES_PER_CUBIC_METRE / SECONDS_PER_MINUTE
 
 
 def _fate(case: _Case, release: Release, state: GroundState) -> Fate:
     """Return what a loss does in a state."""
     volume_m3 = release.volume_l / LITRES_PER_CUBIC_METRE
-    rate = _rate_m3_per_s(release)
+    rate = release.rate_m3_per_s
     middle = case.conditions(state, case.middle)
     one = run_along(case.course, middle, np.array([volume_m3]), rate)
     factors = case.draws.volume_factors
@@ -335,7 +278,7 @@ def _times(many: Balance) -> tuple[float, float, float] | None:
 def _critical(case: _Case, release: Release, state: GroundState) -> CriticalVolume:
     """Return the smallest loss that gets past at the rate of a release."""
     found = critical_volume_m3(
-        case.course, case.conditions(state, case.draws), _rate_m3_per_s(release)
+        case.course, case.conditions(state, case.draws), release.rate_m3_per_s
     )
     # Between a number and infinity no quantile is taken: one of the spills tells it.
     low, median, high = (
@@ -343,53 +286,3 @@ def _critical(case: _Case, release: Release, state: GroundState) -> CriticalVolu
         for one in np.quantile(found, QUANTILES, method="inverted_cdf")
     )
     return CriticalVolume(state=state.name, low_l=low, median_l=median, high_l=high)
-
-
-def _kerbs(case: _Case, release: Release) -> list[KerbFlow]:
-    """Return how a release runs along the kerbs of the way, the deepest of each."""
-    rate = _rate_m3_per_s(release)
-    found: dict[str, KerbFlow] = {}
-    for part in case.course.stretches:
-        if part.kerb is None:
-            continue
-        spread_m = kerb_spread_m(part, rate, case.assumed)
-        flow = KerbFlow(
-            id=part.kerb.id,
-            release=release.name,
-            spread_m=spread_m,
-            depth_m=spread_m * case.assumed["spill", "kerb_cross_fall"],
-            height_m=part.kerb.height_m,
-        )
-        before = found.get(flow.id)
-        if before is None or before.depth_m < flow.depth_m:
-            found[flow.id] = flow
-    return list(found.values())
-
-
-def _inlets(case: _Case, release: Release) -> list[InletFlow]:
-    """Return what the inlets on the way are sure to take of a release."""
-    found: list[InletFlow] = []
-    before: Stretch | None = None
-    fraction = case.settings.spill.capture_fraction
-    for part in case.course.parts:
-        if isinstance(part, Stretch):
-            before = part
-        if not isinstance(part, Mouth) or before is None:
-            continue
-        if before.kerb is not None:
-            spread_m = kerb_spread_m(before, _rate_m3_per_s(release), case.assumed)
-            captured = float(frontal_share(spread_m, part.width_m))
-        else:
-            spread_m = float(case.middle.widths_m[before.material.width][0])
-            captured = min(part.width_m / spread_m, 1.0)
-        found.append(
-            InletFlow(
-                id=part.id,
-                release=release.name,
-                spread_m=spread_m,
-                grating_m=part.width_m,
-                captured=captured if fraction is None else fraction,
-                given=fraction is not None,
-            )
-        )
-    return found

@@ -74,80 +74,18 @@ class YardRain:
     ends: tuple[RainEnd, ...]
 
 
-def yard_rain(
-    terrain: Terrain,
-    source: Source,
-    start: Point,
-    materials: Materials,
-    climate: ClimateSettings,
-    group: Group,
-) -> YardRain | None:
-    """Find the rain that runs past a source.
+class Covers:
+    """What each cell of a farm is covered with, as numbers of the rain.
 
     Parameters
     ----------
     terrain : Terrain
-        Ground and drains; rain on roofs is led off by them.
-    source : Source
-        An area in the open is its own working area.
-    start : shapely.Point
-        Where its liquid begins; else the drawn surface there counts, as far as product
-        is handled about it.
+        Grid and drawn surfaces.
     materials : Materials
         Curve numbers and runoff coefficients.
-    climate : ClimateSettings
-        Design storm and its intensity.
     group : {"A", "B", "C", "D"}
         Hydrologic soil group.
-
-    Returns
-    -------
-    YardRain or None
-        None where no ground is known there.
     """
-    grid = terrain.grid
-    working = cells_inside(_working_area(terrain, source, start), grid)
-    above = cells_above(terrain.flow, working)
-    if not above.size:
-        return None
-    cell_m2 = grid.cell_size_m**2
-    through = np.zeros(grid.heights_m.size, np.bool_)
-    through[above] = True
-    on_site = np.zeros(grid.heights_m.size, np.bool_)
-    on_site[working] = True
-    cover = _Covers(terrain, materials, group)
-    hard = through & cover.hard
-    sums = {
-        name: _at_ends(terrain, np.where(through, amount, 0.0) * cell_m2)
-        for name, amount in cover.amounts(climate).items()
-    }
-    return YardRain(
-        working_area_m2=float((through & on_site).sum() * cell_m2),
-        dirty_area_m2=float(hard.sum() * cell_m2),
-        joining_area_m2=float((through & ~on_site).sum() * cell_m2),
-        ends=tuple(_ends(terrain, sums)),
-    )
-
-
-def _working_area(terrain: Terrain, source: Source, start: Point) -> Geometry:
-    """Return the ground on which product is handled at a source."""
-    buildings = terrain.features.closed_buildings
-    if source.geometry.difference(buildings).area > 0:
-        return source.geometry.difference(buildings)
-    about = start.buffer(terrain.assumed["spill", "handling_radius_m"])
-    under = [
-        one.geometry
-        for one in sorted(
-            terrain.features.surfaces, key=lambda surface: surface.geometry.area
-        )
-        if one.geometry.intersects(start)
-    ]
-    area = about.intersection(under[0]) if under else about
-    return area.difference(buildings)
-
-
-class _Covers:
-    """What each cell is covered with, as numbers of the rain."""
 
     def __init__(self, terrain: Terrain, materials: Materials, group: Group) -> None:
         count = terrain.grid.heights_m.size
@@ -179,6 +117,74 @@ class _Covers:
             peak = rational_peak_l_per_s(shares, climate.design_intensity_mm_per_h, 1.0)
             found["peak_l_per_s"] = peak[self.which]
         return found
+
+
+def yard_rain(
+    terrain: Terrain,
+    source: Source,
+    start: Point,
+    covers: Covers,
+    climate: ClimateSettings,
+) -> YardRain | None:
+    """Find the rain that runs past a source.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground and drains; rain on roofs is led off by them.
+    source : Source
+        An area in the open is its own working area.
+    start : shapely.Point
+        Where its liquid begins; else the drawn surface there counts, as far as product
+        is handled about it.
+    covers : Covers
+        What the ground is covered with.
+    climate : ClimateSettings
+        Design storm and its intensity.
+
+    Returns
+    -------
+    YardRain or None
+        None where no ground is known there.
+    """
+    grid = terrain.grid
+    working = cells_inside(_working_area(terrain, source, start), grid)
+    above = cells_above(terrain.flow, working)
+    if not above.size:
+        return None
+    cell_m2 = grid.cell_size_m**2
+    through = np.zeros(grid.heights_m.size, np.bool_)
+    through[above] = True
+    on_site = np.zeros(grid.heights_m.size, np.bool_)
+    on_site[working] = True
+    hard = through & covers.hard
+    sums = {
+        name: _at_ends(terrain, np.where(through, amount, 0.0) * cell_m2)
+        for name, amount in covers.amounts(climate).items()
+    }
+    return YardRain(
+        working_area_m2=float((through & on_site).sum() * cell_m2),
+        dirty_area_m2=float(hard.sum() * cell_m2),
+        joining_area_m2=float((through & ~on_site).sum() * cell_m2),
+        ends=tuple(_ends(terrain, sums)),
+    )
+
+
+def _working_area(terrain: Terrain, source: Source, start: Point) -> Geometry:
+    """Return the ground on which product is handled at a source."""
+    buildings = terrain.features.closed_buildings
+    if source.geometry.difference(buildings).area > 0:
+        return source.geometry.difference(buildings)
+    about = start.buffer(terrain.assumed["spill", "handling_radius_m"])
+    under = [
+        one.geometry
+        for one in sorted(
+            terrain.features.surfaces, key=lambda surface: surface.geometry.area
+        )
+        if one.geometry.intersects(start)
+    ]
+    area = about.intersection(under[0]) if under else about
+    return area.difference(buildings)
 
 
 def _at_ends(terrain: Terrain, amounts: NDArray[np.float64]) -> Mapping[int, float]:

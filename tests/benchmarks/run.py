@@ -22,6 +22,7 @@ import farm
 import lazy
 import numba
 import numpy as np
+import spill
 from ground import Case, case, lidar_like, real
 from measure import Clock, alone, cpu_s, machine
 from routing import ENGINES, MULTIPLE, SLOW, installed, pass_times, quiet
@@ -125,6 +126,9 @@ def report(sizes: list[int], repeats: int) -> Iterator[str]:
         for one in grounds(size):
             yield from routing_lines(one, repeats, slow=size == min(sizes))
             yield from lazy_lines(one)
+    yield f"\n## spills on a way of {spill.LENGTH_M:.0f} m"
+    for name, seconds in spill.measured(cpu_s).items():
+        yield f"{name}: {1e3 * seconds:.1f} ms"
     yield "\n## farms"
     for name, found in farm.measured().items():
         yield f"{name}: {json.dumps(found)}"

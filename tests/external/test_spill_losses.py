@@ -20,10 +20,11 @@ from pathways.io.tables import read_assumed, read_materials
 from pathways.materials import KnownRange, Soil, with_given_materials
 from pathways.settings import Settings
 from pathways.spill.course import Course, Store, Stretch, course_of
+from pathways.spill.critical import critical_volume_m3
 from pathways.spill.draws import middle_draw
 from pathways.spill.ground_states import GroundState
 from pathways.spill.hydraulics import turbulent_front_m
-from pathways.spill.losses import Conditions, critical_volume_m3, run_along
+from pathways.spill.losses import Conditions, run_along
 from pathways.spill.spill import spill_of
 from pathways.spill.wave import wave_along
 from pathways.terrain.tracing import trace

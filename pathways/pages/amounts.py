@@ -1,0 +1,175 @@
+"""How the pages say numbers: lengths, volumes, times, shares."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from typing import Final
+
+from pathways.terrain.shares import Share
+
+#: Between a number and its unit, so that no line breaks there.
+_NO_BREAK: Final = "\u00a0"
+
+
+def metres(length_m: float) -> str:
+    r"""Say a length.
+
+    Examples
+    --------
+    >>> metres(57.6), metres(3.14159), metres(0.0)
+    ('58\xa0m', '3.1\xa0m', '0\xa0m')
+    """
+    whole_from_m = 9.95
+    if length_m >= whole_from_m:
+        return f"{length_m:,.0f}{_NO_BREAK}m"
+    return f"{length_m:.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
+
+
+def metres_there(length_m: float) -> str:
+    r"""Say a distance that must be long enough: never rounded up to what is needed.
+
+    Examples
+    --------
+    >>> metres_there(9.96)
+    '9.9\xa0m'
+    """
+    tenths = math.floor(round(length_m * 10, 6))
+    return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
+
+
+def metres_needed(length_m: float) -> str:
+    """Say a distance that is needed, with all the digits that it was given with."""
+    return f"{length_m:,g}{_NO_BREAK}m"
+
+
+def deep(depth_m: float) -> str:
+    r"""Say a depth of water.
+
+    Examples
+    --------
+    >>> deep(0.062), deep(1.25), deep(0.002)
+    ('6\xa0cm deep', '1.2\xa0m deep', 'less than 1\xa0cm deep')
+    """
+    if depth_m < 0.01:  # noqa: PLR2004 - a centimetre
+        return f"less than 1{_NO_BREAK}cm deep"
+    if depth_m < 1.0:
+        return f"{depth_m * 100:.0f}{_NO_BREAK}cm deep"
+    return f"{metres(depth_m)} deep"
+
+
+def litres(volume_l: float) -> str:
+    r"""Say a volume to two figures, as heights that are centimetres out allow.
+
+    Examples
+    --------
+    >>> litres(243.7), litres(18_312), litres(0.4)
+    ('240\xa0l', '18,000\xa0l', 'less than 1\xa0l')
+    """
+    if volume_l < 1:
+        return f"less than 1{_NO_BREAK}l"
+    digits = max(0, math.floor(math.log10(volume_l)) - 1)
+    return f"{round(volume_l, -digits):,.0f}{_NO_BREAK}l"
+
+
+def volume(volume_l: float) -> str:
+    r"""Say a volume to two figures, small ones in millilitres.
+
+    Examples
+    --------
+    >>> volume(0.05), volume(9.96), volume(2_973.5), volume(0.0)
+    ('50\xa0ml', '10\xa0l', '3,000\xa0l', '0\xa0l')
+    """
+    return _volume(volume_l, round)
+
+
+def volume_at_most(volume_l: float, *, down: bool = False) -> str:
+    r"""Say a volume that is not to be understated, or not to be overstated.
+
+    Examples
+    --------
+    >>> volume_at_most(2_912.0), volume_at_most(2_982.0, down=True)
+    ('3,000\xa0l', '2,900\xa0l')
+    """
+    return _volume(volume_l, math.floor if down else math.ceil)
+
+
+def _volume(volume_l: float, whole: Callable[[float], int]) -> str:
+    if not volume_l > 0:
+        return f"0{_NO_BREAK}l"
+    unit, amount = ("l", volume_l) if volume_l >= 1 else ("ml", 1000 * volume_l)
+    step = 10.0 ** (math.floor(math.log10(amount)) - 1)
+    # A step too much by the last bit is no step.
+    rounded = whole(round(amount / step, 9)) * step
+    return f"{rounded:,.10g}{_NO_BREAK}{unit}".replace(",.", ".")
+
+
+def area(area_m2: float) -> str:
+    r"""Say an area to two figures.
+
+    Examples
+    --------
+    >>> area(959.0), area(6.0)
+    ('960\xa0m²', '6\xa0m²')
+    """
+    if not area_m2 > 0:
+        return f"0{_NO_BREAK}m²"
+    digits = 1 - math.floor(math.log10(area_m2))
+    return f"{round(area_m2, digits):,.10g}{_NO_BREAK}m²"
+
+
+def fall(slope: float) -> str:
+    """Say a slope as builders do.
+
+    Examples
+    --------
+    >>> fall(0.04)
+    '1 in 25'
+    """
+    return f"1 in {1 / slope:,.0f}"
+
+
+def in_as_little_as(time_s: float) -> str:
+    r"""Say the least time that something takes, rounded down.
+
+    Examples
+    --------
+    >>> in_as_little_as(30.0), in_as_little_as(95.0)
+    ('in less than a minute', 'in as little as 1\xa0minute')
+    >>> in_as_little_as(400.0)
+    'in as little as 6\xa0minutes'
+    """
+    whole = int(time_s // 60)
+    if whole < 1:
+        return "in less than a minute"
+    return f"in as little as {whole}{_NO_BREAK}minute{'s' if whole > 1 else ''}"
+
+
+def versions(share: Share) -> str:
+    """Say in how many versions of the ground something happens.
+
+    Examples
+    --------
+    >>> from pathways.terrain.shares import share_of
+    >>> versions(share_of(87, 100))
+    'In 87 of 100 versions (79 to 92)'
+    >>> versions(share_of(0, 400))
+    'In fewer than 1.0 % of the versions'
+    """
+    says = share_in_words(share)
+    if says.endswith("%"):
+        return f"In {says} of the versions"
+    of_hundred, interval = says.split(" (")
+    return f"In {of_hundred} versions ({interval}"
+
+
+def share_in_words(share: Share) -> str:
+    """Say a share within a sentence, without signs.
+
+    Examples
+    --------
+    >>> from pathways.terrain.shares import share_of
+    >>> share_in_words(share_of(400, 400))
+    'more than 99.0 %'
+    """
+    return share.says.replace("< ", "fewer than ").replace("> ", "more than ")
