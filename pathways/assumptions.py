@@ -71,6 +71,9 @@ def assumptions_of(
         covers = sorted({kind for one in told for kind in one.covers})
         found += _of_spills(farm, tables)
         found += [row for kind in covers for row in _of_cover(farm, tables, kind)]
+        rains = [one.rain for one in told if one.rain is not None]
+        covers = sorted({kind for one in rains for kind in one.covers})
+        found += [row for kind in covers for row in _of_rain(farm, tables, kind)]
     return tuple(found)
 
 
@@ -210,6 +213,12 @@ def _of_cover(farm: Farm, tables: Tables, kind: str) -> Iterator[Assumption]:
         "m/s",
         cover.velocity_m_per_s,
     )
+
+
+def _of_rain(farm: Farm, tables: Tables, kind: str) -> Iterator[Assumption]:
+    """Yield the numbers of a cover by which runoff was found."""
+    cover = tables.materials_of(farm).surfaces[kind]
+    name = kind.replace("_", " ")
     climate = farm.settings.climate
     if climate.design_storm_mm is not None:
         group = tables.group_of(farm)

@@ -66,12 +66,15 @@ class YardRain:
         Ground outside the working area whose clean rain needlessly joins it [m²].
     ends : tuple of RainEnd
         Where it goes, the largest area first.
+    covers : tuple of str
+        Covers on which it falls.
     """
 
     working_area_m2: float
     dirty_area_m2: float
     joining_area_m2: float
     ends: tuple[RainEnd, ...]
+    covers: tuple[str, ...] = ()
 
 
 class Covers:
@@ -167,6 +170,12 @@ def yard_rain(
         dirty_area_m2=float(hard.sum() * cell_m2),
         joining_area_m2=float((through & ~on_site).sum() * cell_m2),
         ends=tuple(_ends(terrain, sums)),
+        covers=tuple(
+            dict.fromkeys(
+                covers.materials[which].kind
+                for which in np.unique(covers.which[through])
+            )
+        ),
     )
 
 
