@@ -17,7 +17,7 @@ from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.spill.course import Course, course_of
-from pathways.spill.spill import Spill, spill_of
+from pathways.spill.spill import Circumstances, Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.alternatives import (
@@ -147,9 +147,15 @@ def _spills(
     tables: Tables,
 ) -> tuple[Spill | None, ...]:
     """Return what losses do on each pathway; the rain is that of its source."""
-    materials, soil = tables.materials_of(farm), tables.soil_of(farm)
+    materials = tables.materials_of(farm)
     sources = {one.id: one for one in farm.features.sources}
     covers = Covers(terrain, materials, tables.group_of(farm))
+    given = Circumstances(
+        settings=farm.settings,
+        assumed=tables.assumed,
+        soil=tables.soil_of(farm),
+        fall_error_m=_fall_error_m(farm, tables),
+    )
     rains: dict[str, YardRain | None] = {}
     found: list[Spill | None] = []
     for pathway, course in zip(pathways, courses, strict=True):
@@ -157,14 +163,8 @@ def _spills(
             found.append(None)  # nothing is known of its way
             continue
         source = sources[pathway.source_id]
-        spill = spill_of(
-            course,
-            source,
-            farm.settings,
-            tables.assumed,
-            soil,
-            fall_error_m=_fall_error_m(farm, tables),
-        )
+        others = [course_of(terrain, one, materials) for one in pathway.alternatives]
+        spill = spill_of(course, source, given, others)
         if source.id not in rains:
             start = Point(pathway.start)
             rains[source.id] = yard_rain(

@@ -20,7 +20,7 @@ from pathways.io.tables import read_assumed, read_materials
 from pathways.settings import FarmSettings, Settings
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.spill.course import Conduit, Course, Mouth, Store, Stretch
-from pathways.spill.spill import Spill, spill_of
+from pathways.spill.spill import Circumstances, Spill, spill_of
 from pathways.spill.yard_rain import RainEnd, YardRain
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Nearby, Pathway
@@ -183,14 +183,14 @@ def _spill() -> Spill:
     source = Source(
         geometry=Point(350001, 280005), kind="filling_point", volume_l=1000.0
     )
-    spill = spill_of(
-        course,
-        source,
-        Settings(),
-        read_assumed(),
-        materials.soils["clay_loam"],
+    given = Circumstances(
+        settings=Settings(),
+        assumed=read_assumed(),
+        soil=materials.soils["clay_loam"],
         fall_error_m=0.1,
     )
+    gully = Course((Stretch(material=concrete, length_m=2.0, slope=0.02),))
+    spill = spill_of(course, source, given, [gully, Course(())])
     rain = YardRain(
         working_area_m2=78.0,
         dirty_area_m2=120.0,

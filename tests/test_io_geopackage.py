@@ -207,7 +207,7 @@ def test_a_source_bears_the_worst_outcome_of_its_pathways(assessment, tmp_path):
     worst, second = assessment.pathways
     both = (dataclasses.replace(second, source_id="tap"), worst)
     write_geopackage(
-        dataclasses.replace(assessment, pathways=both), tmp_path / "x.gpkg"
+        dataclasses.replace(assessment, pathways=both, spills=()), tmp_path / "x.gpkg"
     )
     sources = layer(tmp_path / "x.gpkg", "sources").set_index("source_id")
     assert sources.outcome["tap"] == "reaches_water"

@@ -16,6 +16,7 @@ from pathways.features import (
     Building,
     Features,
     Inlet,
+    Observation,
     Pipe,
     Source,
     Surface,
@@ -33,7 +34,7 @@ from pathways.spill.critical import critical_volume_m3
 from pathways.spill.draws import draw, middle_draw, triangular_quantiles, widths_of
 from pathways.spill.ground_states import STATE_NAMES, ground_states
 from pathways.spill.losses import Conditions, run_along
-from pathways.spill.spill import spill_of
+from pathways.spill.spill import Circumstances, spill_of
 from pathways.spill.wave import wave_along
 from pathways.spill.yard_rain import Covers, yard_rain
 from pathways.terrain.tracing import trace
@@ -270,14 +271,14 @@ def spilt(terrain):
         pathway = trace(farm)[0]
         course = course_of(farm, pathway, MATERIALS)
         source = farm.features.sources[0]
-        spill = spill_of(
-            course,
-            source,
-            given_settings or Settings(),
-            ASSUMED,
-            soil,
+        circumstances = Circumstances(
+            settings=given_settings or Settings(),
+            assumed=ASSUMED,
+            soil=soil,
             fall_error_m=0.1,
         )
+        others = [course_of(farm, one, MATERIALS) for one in pathway.alternatives]
+        spill = spill_of(course, source, circumstances, others)
         return pathway, course, spill
 
     return make
@@ -669,3 +670,38 @@ def test_no_loss_is_called_safe_or_harmless(plane, spilt, state):
     for word in ("safe", "harmless", "no risk", "clean", "protected"):
         assert word not in told
     assert words.GROUND_STATES[state] in told
+
+
+def test_story_says_where_less_is_enough_by_another_way(plane, spilt):
+    layers = {
+        "sources": [filling_point()],
+        "watercourses": [stream()],
+        "inlets": [Inlet(id="G1", geometry=Point(53.5, 60.5), drains_to="unknown")],
+        "surfaces": [all_of("concrete")],
+    }
+    pathway, _, spill = spilt(plane(falling_south), **layers)
+    assert pathway.outcome == "reaches_water"
+    (gully,) = spill.others
+    for one, by_gully in zip(spill.critical[1:], gully[1:], strict=True):
+        assert by_gully.low_l < one.low_l / 5  # 3 m of concrete, not 54 m
+    told = plainly(story_of(pathway, spill, **layers))
+    assert "By another way that it may take, less is enough on saturated" in told
+
+
+def test_way_that_dye_took_loses_nothing(plane, spilt):
+    """Nobody saw by what way it came: it may have run underground."""
+    dye = Observation(
+        id="D1",
+        kind="dye_arrived",
+        from_id="F1",
+        geometry=LineString([(50.5, 60.5), (50.5, 6.0)]),
+    )
+    _, course, spill = spilt(
+        plane(falling_south),
+        sources=[filling_point()],
+        watercourses=[stream()],
+        observations=[dye],
+        surfaces=[all_of("dense_grass")],
+    )
+    assert course.over_ground_m == 0.0
+    assert {one.low_l for one in spill.critical} == {0.0}

@@ -51,7 +51,7 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
     ),
     "alternatives": _fields(
         integer="pathway",
-        text="source_id why outcome receptor_id receptor_kind via",
+        text="source_id why outcome receptor_id receptor_kind via critical_volume_l",
         real="length_m",
     ),
     "sites": {

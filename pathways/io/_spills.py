@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any, Final
 
 from pathways.io._numbers import RATIO_DIGITS, number, quantiles
 from pathways.spill.kerbs import InletFlow, KerbFlow
-from pathways.spill.spill import Fate, Spill
+from pathways.spill.spill import CriticalVolume, Fate, Spill
 from pathways.spill.wave import Wave
 from pathways.spill.yard_rain import RainEnd, YardRain
+from pathways.terrain.pathway import Pathway
 from pathways.units import LITRES_PER_CUBIC_METRE
 
 #: What each model may be used for.
@@ -47,13 +48,37 @@ def spill_document(spill: Spill | None) -> dict[str, Any] | None:
             }
             for one in spill.releases
         ],
-        "critical_volume_l": {
-            one.state: quantiles((one.low_l, one.median_l, one.high_l))
-            for one in spill.critical
-        },
+        "critical_volume_l": _critical(spill.critical),
         "kerbs": [_kerb(one) for one in spill.kerbs],
         "inlets": [_inlet(one) for one in spill.inlets],
         "rain": _rain(spill.rain),
+    }
+
+
+def alternative_documents(
+    pathway: Pathway, spill: Spill | None
+) -> list[dict[str, Any]]:
+    """Return the other ways of one source, each with the least that gets there."""
+    others: Sequence[Sequence[CriticalVolume] | None] = (
+        (None,) * len(pathway.alternatives) if spill is None else spill.others
+    )
+    return [
+        {
+            "why": one.why,
+            "outcome": one.outcome,
+            "receptor_id": one.receptor_id,
+            "receptor_kind": one.receptor_kind,
+            "length_m": number(one.length_m),
+            "via": list(one.via),
+            "critical_volume_l": None if critical is None else _critical(critical),
+        }
+        for one, critical in zip(pathway.alternatives, others, strict=True)
+    ]
+
+
+def _critical(critical: Iterable[CriticalVolume]) -> dict[str, Any]:
+    return {
+        one.state: quantiles((one.low_l, one.median_l, one.high_l)) for one in critical
     }
 
 

@@ -19,9 +19,9 @@ from pathways.assumptions import Assumption
 from pathways.errors import Notice, OutputError
 from pathways.farm import Farm
 from pathways.io._numbers import DIGITS, RATIO_DIGITS, number, quantiles
-from pathways.io._spills import spill_document
+from pathways.io._spills import alternative_documents, spill_document
 from pathways.siting.site import Criterion, Judgement, Site
-from pathways.terrain.pathway import Alternative, Arrival, Hollow, Pathway
+from pathways.terrain.pathway import Arrival, Hollow, Pathway
 from pathways.terrain.shares import Share
 
 #: Name and number of the form; a change that breaks readers gets a new number.
@@ -49,7 +49,11 @@ def results_document(assessment: Assessment) -> dict[str, Any]:
         "schema": SCHEMA,
         "farm": _farm(farm),
         "pathways": [
-            {**_pathway(one), "spill": spill_document(spill)}
+            {
+                **_pathway(one),
+                "alternatives": alternative_documents(one, spill),
+                "spill": spill_document(spill),
+            }
             for one, spill in assessment.told
         ],
         "sites": [_site(one) for one in assessment.sites],
@@ -153,7 +157,6 @@ def _pathway(pathway: Pathway) -> dict[str, Any]:
             {"id": one.id, "kind": one.kind, "distance_m": number(one.distance_m)}
             for one in pathway.passes_near
         ],
-        "alternatives": [_alternative(one) for one in pathway.alternatives],
         "arrival": _arrival(pathway.arrivals[0]) if pathway.arrivals else None,
         "arrivals": [_arrival(one) for one in pathway.arrivals],
         "cautions": list(pathway.cautions),
@@ -201,17 +204,6 @@ def _hollow(hollow: Hollow) -> dict[str, Any]:
         "level_m": number(hollow.level_m),
         "area_m2": number(hollow.area_m2),
         "held_by": hollow.held_by,
-    }
-
-
-def _alternative(alternative: Alternative) -> dict[str, Any]:
-    return {
-        "why": alternative.why,
-        "outcome": alternative.outcome,
-        "receptor_id": alternative.receptor_id,
-        "receptor_kind": alternative.receptor_kind,
-        "length_m": number(alternative.length_m),
-        "via": list(alternative.via),
     }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator
 
 from pathways.features import Features
@@ -19,11 +20,15 @@ from pathways.units import LITRES_PER_CUBIC_METRE
 _NEARLY_ALL = 0.995
 
 
-def spill_parts(spill: Spill | None, features: Features) -> tuple[Part, ...]:
+def spill_parts(
+    pathway: Pathway, spill: Spill | None, features: Features
+) -> tuple[Part, ...]:
     """Tell what losses do on a way.
 
     Parameters
     ----------
+    pathway : Pathway
+        The way.
     spill : Spill or None
         What losses do on it.
     features : Features
@@ -39,7 +44,7 @@ def spill_parts(spill: Spill | None, features: Features) -> tuple[Part, ...]:
     return (
         Part(
             heading="What a spill does",
-            lines=tuple(_what_it_takes(spill)),
+            lines=tuple(_what_it_takes(pathway, spill)),
             table=_table(spill),
         ),
         Part(
@@ -80,9 +85,7 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
 
     Parameters
     ----------
-    pathway : Pathway
-        The way.
-    spill, features
+    pathway, spill, features
         As for `spill_parts`.
 
     Returns
@@ -108,14 +111,47 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
     )
 
 
-def _what_it_takes(spill: Spill) -> Iterator[str]:
+def enough_by_other_ways(pathway: Pathway, spill: Spill | None) -> Iterator[str]:
+    """Yield for each other way the smallest loss that gets there, or nothing."""
+    others = () if spill is None else spill.others
+    for number in range(len(pathway.alternatives)):
+        told = number < len(others)
+        yield f" Enough to get there: {_enough(others[number])}." if told else ""
+
+
+def _enough(critical: Iterable[CriticalVolume]) -> str:
+    return _alike((_least(one), one.state) for one in critical)
+
+
+def _what_it_takes(pathway: Pathway, spill: Spill) -> Iterator[str]:
     """Yield the smallest loss that gets there in each state, and what stays."""
-    least = _alike((_least(one), one.state) for one in spill.critical)
-    yield f"Enough to get there: {least}."
+    yield f"Enough to get there: {_enough(spill.critical)}."
+    less = [
+        state
+        for other, critical in zip(pathway.alternatives, spill.others, strict=True)
+        if other.outcome not in ("contained", "stops_on_surface")
+        for state in _where_less_is_enough(spill.critical, critical)
+    ]
+    if less:
+        states = [words.GROUND_STATES[one] for one in STATE_NAMES if one in less]
+        yield (
+            f"By another way that it may take, less is enough {words.listed(states)}: "
+            "see below."
+        )
     yield (
         "What stays on the ground or in hollows stays until the next rain, which "
         "washes it on."
     )
+
+
+def _where_less_is_enough(
+    critical: Iterable[CriticalVolume], others: Iterable[CriticalVolume]
+) -> Iterator[StateName]:
+    """Yield the states in which a smaller loss gets there by another way."""
+    for one, other in zip(critical, others, strict=True):
+        least_l = math.inf if one.low_l is None else one.low_l
+        if other.low_l is not None and other.low_l < least_l:
+            yield one.state
 
 
 def _least(critical: CriticalVolume) -> str:

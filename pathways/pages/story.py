@@ -30,7 +30,11 @@ from pathways.pages.posts import (
     small_hollows_told,
     staging_posts,
 )
-from pathways.pages.spill_story import spill_headline, spill_parts
+from pathways.pages.spill_story import (
+    enough_by_other_ways,
+    spill_headline,
+    spill_parts,
+)
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, End, Nearby, Pathway
 
@@ -66,13 +70,18 @@ def way_story(
         parts=tuple(
             part
             for part in (
-                *spill_parts(spill, features),
+                *spill_parts(pathway, spill, features),
                 Part(heading="How sure that is", lines=_how_sure(pathway, features)),
                 Part(heading="Along the way", lines=_along(pathway, features)),
                 Part(
                     heading="It may also take another way",
                     lines=tuple(
-                        _alternative(one, features) for one in pathway.alternatives
+                        _alternative(one, features) + enough
+                        for one, enough in zip(
+                            pathway.alternatives,
+                            enough_by_other_ways(pathway, spill),
+                            strict=True,
+                        )
                     ),
                 ),
                 Part(

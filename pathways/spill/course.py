@@ -14,7 +14,7 @@ from pathways.features import Barrier, Inlet, Tank
 from pathways.materials import NOT_DRAWN, Materials, SurfaceMaterial
 from pathways.spill.hydraulics import LEAST_SLOPE
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.pathway import Leg, Pathway
+from pathways.terrain.pathway import Alternative, Hollow, Leg, Pathway
 from pathways.terrain.telling import covered_parts
 from pathways.units import LITRES_PER_CUBIC_METRE, MILLIMETRES_PER_METRE
 
@@ -95,15 +95,17 @@ class Course:
         return float(sum(one.length_m for one in self.stretches))
 
 
-def course_of(terrain: Terrain, pathway: Pathway, materials: Materials) -> Course:
+def course_of(
+    terrain: Terrain, way: Pathway | Alternative, materials: Materials
+) -> Course:
     """Return what a spill meets on a way.
 
     Parameters
     ----------
     terrain : Terrain
         The farm on which the way was traced.
-    pathway : Pathway
-        The way.
+    way : Pathway or Alternative
+        The way; of an alternative no hollows are told, so none are counted on.
     materials : Materials
         Covers of the ground.
 
@@ -114,35 +116,30 @@ def course_of(terrain: Terrain, pathway: Pathway, materials: Materials) -> Cours
         Hollows less deep than the assumed least are left out: heights do not bear them
         out.
     """
-    builder = _Builder(terrain, pathway, materials)
+    builder = _Builder(terrain, way, materials)
     return Course(tuple(_leaking_into_tanks(list(builder.parts()))))
 
 
 @dataclass(frozen=True)
 class _Builder:
     terrain: Terrain
-    pathway: Pathway
+    way: Pathway | Alternative
     materials: Materials
 
     def parts(self) -> Iterator[Part]:
         """Yield the parts of all legs in order."""
-        waiting = list(self.pathway.via)
-        legs = self.pathway.legs
-        hollows = self.pathway.hollows_by_leg(
-            one
-            for one in self.pathway.hollows
-            if one.depth_m >= self.terrain.assumed["spill", "least_hollow_m"]
-        )
+        waiting = list(self.way.via)
+        legs = self.way.legs
+        hollows = self._hollows()
         for number, leg in enumerate(legs):
-            if leg.kind in ("surface", "observed"):
+            if self._lies_open(leg):
                 stops = [
                     (at_m, Store(kind="hollow", id=one.held_by, capacity_m3=litres))
                     for at_m, one in hollows.get(number, [])
                     for litres in [one.capacity_l / LITRES_PER_CUBIC_METRE]
                 ]
                 yield from self._over_ground(leg.line, stops)
-                goes_down = number + 1 == len(legs) or _underground(legs[number + 1])
-                if goes_down:
+                if number + 1 == len(legs) or not self._lies_open(legs[number + 1]):
                     yield from self._mouth(waiting)
             else:
                 if number == 0:
@@ -150,6 +147,24 @@ class _Builder:
                 yield self._conduit(leg)
                 yield from self._tanks(leg, waiting)
         yield from (self._tank(one) for one in waiting if self._is_tank(one))
+
+    def _hollows(self) -> dict[int, list[tuple[float, Hollow]]]:
+        """Return the hollows that are counted on, by leg."""
+        if not isinstance(self.way, Pathway):
+            return {}
+        least_m = self.terrain.assumed["spill", "least_hollow_m"]
+        return self.way.hollows_by_leg(
+            one for one in self.way.hollows if one.depth_m >= least_m
+        )
+
+    def _lies_open(self, leg: Leg) -> bool:
+        """Whether a leg wets ground; by what way dye came nobody saw."""
+        if leg.kind == "observed":
+            seen = (one for one in self.terrain.features.observations)
+            return any(
+                one.id == leg.through and one.kind == "flow_seen" for one in seen
+            )
+        return leg.kind == "surface"
 
     def _over_ground(
         self, line: LineString, stops: list[tuple[float, Store]]
@@ -210,7 +225,7 @@ class _Builder:
         heights = [self._height_m(line.interpolate(at)) for at in (from_m, until_m)]
         slope = (heights[0] - heights[1]) / (until_m - from_m)
         if math.isnan(slope):
-            slope = self.pathway.mean_slope or LEAST_SLOPE
+            slope = LEAST_SLOPE
         return slope if slope > LEAST_SLOPE else LEAST_SLOPE
 
     def _height_m(self, place: Point) -> float:
@@ -263,10 +278,6 @@ class _Builder:
     def _inlet(self, name: str) -> Inlet | None:
         found = (one for one in self.terrain.features.inlets if one.id == name)
         return next(found, None)
-
-
-def _underground(leg: Leg) -> bool:
-    return leg.kind in ("pipe", "joined")
 
 
 def _counted_on_m3(tank: Tank) -> float:

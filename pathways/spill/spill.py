@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,6 +91,9 @@ class Spill:
         For each loss its four states, the headline first.
     critical : tuple of CriticalVolume
         For each state.
+    others : tuple of tuple of CriticalVolume
+        Those of the other ways, in the order in which they are told; hollows on them
+        are not counted on.
     soonest_s : float
         The fast bound of all: storm runoff or the fastest loss [s].
     storm_s : float
@@ -107,6 +111,7 @@ class Spill:
     releases: tuple[Release, ...]
     fates: tuple[Fate, ...]
     critical: tuple[CriticalVolume, ...]
+    others: tuple[tuple[CriticalVolume, ...], ...] = ()
     soonest_s: float
     storm_s: float
     kerbs: tuple[KerbFlow, ...] = ()
@@ -123,25 +128,37 @@ class Spill:
     @property
     def largest(self) -> Release:
         """The stated loss, or the largest where none is stated."""
-        last = self.releases[-1]
-        if last.name == "stated":
-            return last
-        return max(self.releases, key=lambda one: one.volume_l)
+        return _named(self.releases)
 
 
-@dataclass(frozen=True)
-class _Case:
-    """One course with everything that its spills depend on."""
+@dataclass(frozen=True, kw_only=True)
+class Circumstances:
+    """What the spills of a farm depend on besides source and course.
 
-    course: Course
+    Parameters
+    ----------
+    settings : Settings
+        Sprayer, width of the path, capture of inlets.
+    assumed : AssumedValues
+        What stands in for what is not given.
+    soil : Soil or None
+        What lies under the covers.
+    fall_error_m : float
+        By how much the measured fall of a whole way may be too small [m].
+    """
+
     settings: Settings
     assumed: AssumedValues
     soil: Soil | None
-    draws: Draws
-    middle: Draws
     fall_error_m: float
 
+    @property
+    def widths_m(self) -> dict[str, tuple[float, float, float]]:
+        """Low, most likely and high width of the wetted path [m]."""
+        return widths_of(self.settings.spill, self.assumed)
+
     def conditions(self, state: GroundState, draws: Draws) -> Conditions:
+        """Return what losses depend on in one state."""
         return Conditions(
             state=state,
             soil=self.soil,
@@ -152,14 +169,21 @@ class _Case:
         )
 
 
+@dataclass(frozen=True)
+class _Case:
+    """One course with everything that its spills depend on."""
+
+    course: Course
+    given: Circumstances
+    draws: Draws
+    middle: Draws
+
+
 def spill_of(
     course: Course,
     source: Source,
-    settings: Settings,
-    assumed: AssumedValues,
-    soil: Soil | None,
-    *,
-    fall_error_m: float,
+    given: Circumstances,
+    others: Sequence[Course] = (),
 ) -> Spill:
     """Find what losses at a source do along a course.
 
@@ -169,44 +193,37 @@ def spill_of(
         The way of its liquid.
     source : Source
         States the largest loss.
-    settings : Settings
-        Sprayer, width of the path, capture of inlets.
-    assumed : AssumedValues
-        What stands in for what is not given.
-    soil : Soil or None
-        What lies under the covers.
-    fall_error_m : float
-        By how much the measured fall of the whole way may be too small [m].
+    given : Circumstances
+        What else it depends on.
+    others : sequence of Course
+        Other ways that the same liquid may take.
 
     Returns
     -------
     Spill
         The same for the same input.
     """
-    widths_m = widths_of(settings.spill, assumed)
-    case = _Case(
-        course,
-        settings,
-        assumed,
-        soil,
-        draw(widths_m, assumed),
-        middle_draw(widths_m),
-        fall_error_m,
-    )
-    releases = releases_of(source, settings, assumed)
+    assumed, widths_m = given.assumed, given.widths_m
+    case = _Case(course, given, draw(widths_m, assumed), middle_draw(widths_m))
+    releases = releases_of(source, given.settings, assumed)
     states = ground_states(assumed)
     fates = tuple(
         _fate(case, release, state) for release in releases for state in states
     )
-    largest = max(releases, key=lambda one: one.volume_l)
-    named = releases[-1] if releases[-1].name == "stated" else largest
+    named = _named(releases)
     fastest = max(releases, key=lambda one: one.rate_l_per_min)
-    storm_s = storm_time_s(course, assumed, fall_error_m=fall_error_m)
+    storm_s = storm_time_s(course, assumed, fall_error_m=given.fall_error_m)
     times = [one.time_s[0] for one in fates if one.time_s is not None]
     return Spill(
         releases=releases,
         fates=fates,
         critical=tuple(_critical(case, named, state) for state in states),
+        others=tuple(
+            tuple(
+                _critical(replace(case, course=other), named, state) for state in states
+            )
+            for other in others
+        ),
         soonest_s=min([storm_s, *times]),
         storm_s=storm_s,
         kerbs=tuple(kerbs_along(course, fastest, assumed)),
@@ -216,22 +233,35 @@ def spill_of(
                 fastest,
                 assumed,
                 {ground: values[1] for ground, values in widths_m.items()},
-                settings.spill.capture_fraction,
+                given.settings.spill.capture_fraction,
             )
         ),
-        covers=tuple(dict.fromkeys(one.material.kind for one in course.stretches)),
+        covers=tuple(
+            dict.fromkeys(
+                part.material.kind
+                for one in (course, *others)
+                for part in one.stretches
+            )
+        ),
     )
+
+
+def _named(releases: Sequence[Release]) -> Release:
+    """Return the stated loss, or the largest where none is stated."""
+    if releases[-1].name == "stated":
+        return releases[-1]
+    return max(releases, key=lambda one: one.volume_l)
 
 
 def _fate(case: _Case, release: Release, state: GroundState) -> Fate:
     """Return what a loss does in a state."""
     volume_m3 = release.volume_l / LITRES_PER_CUBIC_METRE
     rate = release.rate_m3_per_s
-    middle = case.conditions(state, case.middle)
+    middle = case.given.conditions(state, case.middle)
     one = run_along(case.course, middle, np.array([volume_m3]), rate)
     factors = case.draws.volume_factors
     many = run_along(
-        case.course, case.conditions(state, case.draws), volume_m3 * factors, rate
+        case.course, case.given.conditions(state, case.draws), volume_m3 * factors, rate
     )
     # As a share of what was spilt: a stated volume is not told to be exceeded.
     past_m3 = many.gets_past_m3 / factors
@@ -278,7 +308,7 @@ def _times(many: Balance) -> tuple[float, float, float] | None:
 def _critical(case: _Case, release: Release, state: GroundState) -> CriticalVolume:
     """Return the smallest loss that gets past at the rate of a release."""
     found = critical_volume_m3(
-        case.course, case.conditions(state, case.draws), release.rate_m3_per_s
+        case.course, case.given.conditions(state, case.draws), release.rate_m3_per_s
     )
     # Between a number and infinity no quantile is taken: one of the spills tells it.
     low, median, high = (

@@ -25,7 +25,7 @@ from pathways.spill.draws import middle_draw
 from pathways.spill.ground_states import GroundState
 from pathways.spill.hydraulics import turbulent_front_m
 from pathways.spill.losses import Conditions, run_along
-from pathways.spill.spill import spill_of
+from pathways.spill.spill import Circumstances, spill_of
 from pathways.spill.wave import wave_along
 from pathways.terrain.tracing import trace
 
@@ -258,10 +258,9 @@ def test_tote_through_a_hole_is_let_go_at_its_mean_rate(two_bowls):
     spill = spill_of(
         course_of(two_bowls, pathway, MATERIALS),
         source,
-        Settings(),
-        ASSUMED,
-        None,
-        fall_error_m=0.0,
+        Circumstances(
+            settings=Settings(), assumed=ASSUMED, soil=None, fall_error_m=0.0
+        ),
     )
     stated = spill.releases[-1]
     assert stated.duration_s == pytest.approx(371.0, abs=0.5)
