@@ -651,7 +651,7 @@ def test_story_says_what_arrives_how_soon_and_what_stays(plane, spilt):
     ]
     dregs = table["rows"][0]["cells"]
     assert dregs[0][0] == "all gets there"
-    assert dregs[3] == ("none gets there yet", "50\u00a0ml stay on the ground")
+    assert dregs[3] == ("none gets there yet", "about 50\u00a0ml stay on the ground")
 
 
 def test_story_of_a_tank_says_that_rain_fills_it(plane, spilt):

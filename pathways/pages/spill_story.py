@@ -220,7 +220,7 @@ def _cell(fate: Fate, release: Release) -> Iterator[str]:
         (fate.tanks_l, "in the tank"),
     ):
         if amount_l > (1 - _NEARLY_ALL) * volume_l:
-            yield f"{amounts.volume(amount_l)} {says}"
+            yield f"about {amounts.volume(amount_l)} {says}"
 
 
 def _at_kerbs(spill: Spill, features: Features) -> Iterator[str]:
