@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from shapely import Geometry, Point
@@ -10,12 +11,15 @@ from pathways.assumptions import Assumption, assumptions_of
 from pathways.elevation_error import fall_error_m
 from pathways.errors import Notice
 from pathways.farm import Farm, Tables
-from pathways.rules import with_given_distances
+from pathways.rules import Rulebook, with_given_distances
+from pathways.siting.layout import layout_of
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
-from pathways.siting.receptors import surroundings_of
+from pathways.siting.receptors import Surroundings, surroundings_of
+from pathways.siting.search import numbered, search
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
+from pathways.siting.weights import with_given_weights
 from pathways.spill.course import Course, course_of
 from pathways.spill.spill import Circumstances, Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
@@ -116,27 +120,49 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
     courses = tuple(course_of(terrain, one, materials) for one in traced)
     pathways = with_arrivals(terrain, traced, courses, farm, tables, threads=threads)
     spills = _spills(terrain, pathways, courses, farm, tables)
-    places = places_of(farm.features, tables.weights.footprint_radius_m)
-    sites = rank_sites(
-        grid=farm.grid,
-        features=farm.features,
-        rulebook=tables.rulebook,
-        weights=tables.weights,
-        settings=farm.settings,
-        flows={place.site_id: _flow_from(terrain, place) for place in places},
-    )
+    surroundings = surroundings_of(farm.features, tables.assumed.half_widths_m)
+    rulebook = with_given_distances(tables.rulebook, farm.settings.rules)
+    sites = _sites(terrain, surroundings, rulebook, farm, tables)
     return Assessment(
         farm=farm,
         pathways=pathways,
         spills=spills,
         sites=sites,
-        setbacks=setback_areas(
-            surroundings_of(farm.features, tables.assumed.half_widths_m),
-            with_given_distances(tables.rulebook, farm.settings.rules),
-        ),
+        setbacks=setback_areas(surroundings, rulebook),
         assumptions=assumptions_of(farm, tables, spills),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )
+
+
+def _sites(
+    terrain: Terrain,
+    surroundings: Surroundings,
+    rulebook: Rulebook,
+    farm: Farm,
+    tables: Tables,
+) -> tuple[Site, ...]:
+    """Return drawn and found sites, the best first; those found are numbered so."""
+
+    def ranked(places: Iterable[Place]) -> tuple[Site, ...]:
+        return rank_sites(
+            grid=farm.grid,
+            features=farm.features,
+            rulebook=tables.rulebook,
+            weights=tables.weights,
+            settings=farm.settings,
+            traced=[(one, _flow_from(terrain, one)) for one in places],
+        )
+
+    found = search(
+        terrain,
+        surroundings,
+        rulebook,
+        with_given_weights(tables.weights, farm.settings.siting.weights),
+        layout_of(farm.settings.siting, tables.assumed),
+    )
+    order = [one.site_id for one in ranked(found)]
+    drawn = places_of(farm.features, tables.weights.footprint_radius_m)
+    return ranked((*drawn, *numbered(found, order)))
 
 
 def _spills(

@@ -134,7 +134,9 @@ def _of_the_survey(farm: Farm, tables: Tables) -> Iterator[Assumption]:
 
 
 def _of_sites(farm: Farm, tables: Tables) -> Iterator[Assumption]:
-    """Yield where the weights of sites come from."""
+    """Yield where the weights of sites come from, and what was looked for."""
+    if farm.features.search_area:
+        yield from _of_search(farm, tables)
     yield Assumption(
         what="weights and value functions of sites",
         value="see the criteria of each site",
@@ -146,12 +148,32 @@ def _of_sites(farm: Farm, tables: Tables) -> Iterator[Assumption]:
     )
 
 
+def _of_search(farm: Farm, tables: Tables) -> Iterator[Assumption]:
+    """Yield the sizes that the search area was searched for."""
+    given = farm.settings.siting
+    sides = {"pad": given.pad_size_m, "bed": given.bed_size_m}
+    for (group, name), entry in tables.assumed.table.items():
+        if group != "siting":
+            continue
+        size_m = sides.get(name.split("_")[0])
+        known = entry
+        if size_m:
+            value_m = size_m[0] if "length" in name else size_m[1]
+            key = f"farm.toml [siting] {name.split('_')[0]}_size_m"
+            known = AssumedValue(value_m, "given", key)
+        yield _assumption(*name_and_unit(name), known)
+
+
 def _of_spills(farm: Farm, tables: Tables) -> Iterator[Assumption]:
     """Yield the numbers of every spill: given ones in place of assumed ones."""
     given = _given_for_spills(farm)
+    captured = farm.settings.spill.capture_fraction
     for (group, name), entry in tables.assumed.table.items():
-        if group in _OF_SPILLS:
+        if group in _OF_SPILLS and not (name == "grating_width_m" and captured):
             yield _assumption(*name_and_unit(name), given.get(name, entry))
+    if captured is not None:
+        known = AssumedValue(captured, "given", "farm.toml [spill] capture_fraction")
+        yield _assumption("share that inlets take", "", known)
     soil = tables.soil_of(farm)
     if soil is None:
         yield Assumption(
@@ -162,14 +184,14 @@ def _of_spills(farm: Farm, tables: Tables) -> Iterator[Assumption]:
             source="give [soil] texture in farm.toml",
         )
     else:
-        known = (soil.standing, soil.source)
+        known_soil = (soil.standing, soil.source)
         for what, value, unit in (
             ("conductivity", soil.conductivity_mm_per_h, "mm/h"),
             ("suction at the wetting front", soil.suction_mm, "mm"),
             ("effective pores", soil.effective_porosity, ""),
         ):
             name = f"{what} of {soil.texture.replace('_', ' ')}"
-            yield _assumption(name, unit, AssumedValue(value, *known))
+            yield _assumption(name, unit, AssumedValue(value, *known_soil))
     yield _assumption(
         "kinematic viscosity of water at 10 degrees C",
         "m²/s",

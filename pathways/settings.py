@@ -44,6 +44,7 @@ Cover = Literal[
 ]
 
 _LOW_MIDDLE_HIGH = 3
+_LENGTH_AND_WIDTH = 2
 
 
 def _in_order(values: list[float]) -> list[float]:
@@ -55,6 +56,16 @@ def _in_order(values: list[float]) -> list[float]:
 
 _Positive = Annotated[float, Field(gt=0)]
 _Range = Annotated[list[Annotated[float, Field(ge=0)]], AfterValidator(_in_order)]
+
+
+def _two(values: list[float]) -> list[float]:
+    if values and len(values) != _LENGTH_AND_WIDTH:
+        kind, says = "two_sides", "two numbers: length and width"
+        raise PydanticCustomError(kind, says)
+    return values
+
+
+_TwoSides = Annotated[list[_Positive], AfterValidator(_two)]
 _PositiveRange = Annotated[list[_Positive], AfterValidator(_in_order)]
 
 
@@ -133,6 +144,12 @@ class RuleSettings(_Table):
 class SitingSettings(_Table):
     """`[siting]`: how sites are compared."""
 
+    pad_size_m: _TwoSides = Field(
+        default=[], description="length and width of the pad to look for [m]"
+    )
+    bed_size_m: _TwoSides = Field(
+        default=[], description="length and width of the bed to look for [m]"
+    )
     weights: dict[str, float] = Field(
         default={}, description="your own weights by criterion; see the guide"
     )

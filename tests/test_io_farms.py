@@ -234,6 +234,15 @@ def test_a_faulty_setting_is_refused(farm, text, words):
     assert words in sentence
 
 
+def test_an_inlet_with_the_id_of_a_tank_is_refused(farm):
+    place = Point(350_100, 300_100)
+    inlet = {"id": ["2"], "kind": ["gully"], "drains_to": ["unknown"]}
+    write_layer(farm / "features.gpkg", "inlets", place, inlet)
+    tank = {"id": ["2"], "capacity_l": [1000.0]}
+    write_layer(farm / "features.gpkg", "tanks", place, tank)
+    assert "the id '2' is used in inlets and tanks" in only_error(farm)
+
+
 def test_settings_that_are_not_utf_8_are_refused(farm):
     (farm / "farm.toml").write_bytes("[farm]\nname = 'Tŷ'".encode("utf-16"))
     assert "not written in UTF-8" in only_error(farm)

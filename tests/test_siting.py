@@ -67,13 +67,17 @@ def flow(length_m=100.0, outcome="reaches_water", upslope_area_m2=200.0):
 def ranked(*candidates, flows=None, weights=None, rulebook="generic", **layers):
     layers = {"watercourses": (RIVER,), "drawn": ALL_LAYERS} | layers
     settings = Settings(rules=GIVEN, siting=SitingSettings(weights=weights or {}))
+    features = Features(candidates=candidates, **layers)
     return rank_sites(
         grid=GRID,
-        features=Features(candidates=candidates, **layers),
+        features=features,
         rulebook=read_rulebook(rulebook),
         weights=WEIGHTS,
         settings=settings,
-        flows=flows or {},
+        traced=[
+            (place, (flows or {}).get(place.site_id))
+            for place in places_of(features, WEIGHTS.footprint_radius_m)
+        ],
     )
 
 
@@ -281,7 +285,9 @@ def test_position_error_of_the_farm_widens_what_is_marginal():
         rulebook=read_rulebook("generic"),
         weights=WEIGHTS,
         settings=Settings(rules=GIVEN, ground=GroundSettings(position_error_m=4.0)),
-        flows={},
+        traced=[
+            (place, None) for place in places_of(features, WEIGHTS.footprint_radius_m)
+        ],
     )
     assert site.meets_rules == "marginal"
 

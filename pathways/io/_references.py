@@ -60,6 +60,7 @@ def check_ids(drawn: Drawn, file_name: str, findings: Findings) -> None:
                     "feature its own"
                 )
                 findings.error("id_twice", text, file_name, layer, name)
+    _check_inlets(drawn, file_name, findings)
     outlets = Counter(
         name for layer in _OUTLET_LAYERS for name in {one.id for one in drawn[layer]}
     )
@@ -78,6 +79,21 @@ def check_ids(drawn: Drawn, file_name: str, findings: Findings) -> None:
         if folded(name) in NO_OUTLET_DRAWN:
             text = f"the id '{name}' has a meaning of its own in drains_to; rename it"
             findings.error("id_ambiguous", text, file_name, layers[0], name)
+
+
+def _check_inlets(drawn: Drawn, file_name: str, findings: Findings) -> None:
+    """Refuse an inlet that shares its id with something that drains lead to.
+
+    A way names inlets, pipes and tanks by their ids alone.
+    """
+    inlets = {one.id for one in drawn["inlets"]}
+    for layer in _OUTLET_LAYERS:
+        for name in sorted(inlets & {one.id for one in drawn[layer]}):
+            text = (
+                f"the id '{name}' is used in inlets and {layer}, so a way that goes "
+                "through it could mean either; rename one"
+            )
+            findings.error("id_ambiguous", text, file_name, "inlets", name)
 
 
 def settle_references(

@@ -57,7 +57,8 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
     "sites": {
         **_fields(
             integer="rank",
-            text="site_id name meets_rules unmet judgements criteria reasons",
+            text="site_id name meets_rules unmet judgements criteria reasons "
+            "rank_acceptability",
             real="score easting_m northing_m",
         ),
         "existing": "boolean",

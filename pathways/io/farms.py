@@ -251,12 +251,6 @@ def _absent(features: Features, where: str) -> Iterator[Notice]:
             "in the layer sources"
         )
         yield Notice("no_sources", text, where, "error")
-    if features.search_area:
-        yield Notice(
-            "layer_not_used_yet",
-            "the search area is kept, but this version judges only drawn candidates",
-            where,
-        )
     for layer, text in _ABSENT.items():
         if layer not in features.drawn:
             yield Notice("layer_absent", text, where)

@@ -219,6 +219,9 @@ def _site(site: Site) -> dict[str, Any]:
         "score": number(site.score, RATIO_DIGITS),
         "criteria": {one.name: _criterion(one) for one in site.criteria},
         "reasons": list(site.reasons),
+        "rank_acceptability": [
+            number(one, RATIO_DIGITS) for one in site.rank_acceptability
+        ],
         **_place(site.easting_m, site.northing_m),
         "footprint": _geojson(site.footprint),
     }

@@ -224,10 +224,14 @@ def _letter(number: int) -> str:
     return (_letter(more - 1) if more else "") + _ALPHABET[last]
 
 
-def _unsure(pathway: Pathway) -> str:
-    """Say beside the verdict that the ground cannot decide, or nothing."""
-    undecided = any(not one.decided for one in pathway.arrivals)
-    return words.UNDECIDED if undecided else ""
+def _unsure(pathway: Pathway, spill: Spill | None) -> str:
+    """Say beside the verdict what makes it doubtful, or nothing."""
+    past = spill is not None and any(one.past_inlets_l > 0 for one in spill.fates)
+    doubts = (
+        (words.UNDECIDED, any(not one.decided for one in pathway.arrivals)),
+        (words.RUNS_PAST, past),
+    )
+    return " ".join(says for says, applies in doubts if applies)
 
 
 def _reach(pathway: Pathway, places: Places) -> Values:
@@ -249,7 +253,7 @@ def _way(
         "title": way_title(pathway),
         "outcome": words.OUTCOMES[pathway.outcome],
         "verdict": verdict_of(pathway, features),
-        "unsure": _unsure(pathway),
+        "unsure": _unsure(pathway, spill),
         **_reach(pathway, places),
         "length": amounts.metres(pathway.length_m),
         "style": dict(palette.OUTCOMES[pathway.outcome]),

@@ -16,8 +16,8 @@ from pathways.spill.yard_rain import RainEnd, YardRain
 from pathways.terrain.pathway import Pathway
 from pathways.units import LITRES_PER_CUBIC_METRE
 
-#: Of a loss, more than this share is all of it and less is none [-].
-_NEARLY_ALL = 0.995
+#: All of a loss, but for what arithmetic rounds off [-].
+_WHOLE = 1 - 1e-9
 
 
 def spill_parts(
@@ -157,7 +157,7 @@ def _where_less_is_enough(
 def _least(critical: CriticalVolume) -> str:
     """Return the smallest loss that gets there, never overstated."""
     if critical.low_l is None:
-        return "no loss that was tried, up to a million litres,"
+        return "no loss that was tried, up to 100 million litres,"
     if critical.low_l > 0:
         return amounts.volume_at_most(critical.low_l, down=True)
     return "any amount"
@@ -201,25 +201,24 @@ def _loss(release: Release) -> str:
 def _cell(fate: Fate, release: Release) -> Iterator[str]:
     """Yield how much gets there and when, and what stays."""
     low_l, _, high_l = fate.gets_past_l
-    volume_l = release.volume_l
-    if low_l >= _NEARLY_ALL * volume_l:
+    if low_l >= release.volume_l * _WHOLE:
         yield "all gets there"
-    elif high_l < (1 - _NEARLY_ALL) * volume_l:
+    elif not high_l > 0:
         yield "none gets there yet"
-    elif low_l < (1 - _NEARLY_ALL) * volume_l:
-        yield f"up to {amounts.volume_at_most(min(high_l, volume_l))} get there"
+    elif not low_l > 0:
+        yield f"up to {amounts.volume_at_most(min(high_l, release.volume_l))} get there"
     else:
         low = amounts.volume_at_most(low_l, down=True)
-        high = amounts.volume_at_most(min(high_l, volume_l))
+        high = amounts.volume_at_most(min(high_l, release.volume_l))
         yield f"{low} to {high} get there"
-    if fate.time_s is not None and high_l >= (1 - _NEARLY_ALL) * volume_l:
+    if fate.time_s is not None and high_l > 0:
         yield amounts.in_as_little_as(fate.time_s[0])
     for amount_l, says in (
         (fate.film_l + fate.hollows_l, "stay on the ground"),
         (fate.soaks_l, "soak in"),
         (fate.tanks_l, "in the tank"),
     ):
-        if amount_l > (1 - _NEARLY_ALL) * volume_l:
+        if amount_l > 0:
             yield f"about {amounts.volume(amount_l)} {says}"
 
 
@@ -260,17 +259,24 @@ def _rate_of(spill: Spill, release: str) -> str:
 
 
 def _by_the_wave(spill: Spill) -> Iterator[str]:
-    """Yield what the second model says of the largest loss."""
+    """Yield what the second model says of the largest loss.
+
+    It knows no inlet that lets some run past; what still moves may yet arrive.
+    """
+    if any(one.past_inlets_l > 0 for one in spill.fates):
+        return
     told = [
-        (amounts.volume(LITRES_PER_CUBIC_METRE * fate.wave.arrives_m3), state)
+        (amounts.volume(LITRES_PER_CUBIC_METRE * most_m3), state)
         for state in STATE_NAMES
         for fate in [spill.fate(spill.largest.name, state)]
         if fate.wave is not None
+        for most_m3 in [fate.wave.arrives_m3 + fate.wave.moving_m3]
     ]
     if told:
         yield (
             f"Followed through time, with middle values of everything, of "
-            f"{amounts.volume(spill.largest.volume_l)} there get: {_alike(told)}."
+            f"{amounts.volume(spill.largest.volume_l)} there get at most: "
+            f"{_alike(told)}."
         )
 
 

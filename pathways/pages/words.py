@@ -129,6 +129,9 @@ UNDECIDED: Final = (
     "The ground cannot decide where all of it goes: see how sure that is, below."
 )
 
+#: Stands beside the verdict of a way that a tank holds, if an inlet lets some run past.
+RUNS_PAST: Final = "Some of it can run past the inlet: see what a spill does, below."
+
 #: Bands of the picture of how sure a way is, and where the versions part.
 REACH_BAND: Final = "{share} of 100 versions or more"
 REACH_PARTS: Final = "Here the ways of the versions part most"

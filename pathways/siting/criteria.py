@@ -18,14 +18,14 @@ from pathways.terrain.slope import plane_gradient
 
 #: Outcomes whose way has a length to something that harms: a drain of unknown outlet
 #: counts as water, and so does the ground water under a soakaway.
-_ARRIVES: Final[tuple[Outcome, ...]] = (
+ARRIVES: Final[tuple[Outcome, ...]] = (
     "reaches_water",
     "enters_piped_drain",
     "enters_ground",
 )
 
 #: What a site needs, and the kinds of access that give it.
-_NEEDS: Final = (("water",), ("power",), ("pesticide_store",), ("track", "gate"))
+NEEDS: Final = (("water",), ("power",), ("pesticide_store",), ("track", "gate"))
 
 
 def measure(
@@ -58,7 +58,7 @@ def measure(
     tuple of Criterion
         `worth` is None where a value is not known.
     """
-    arrives = flow is not None and flow.outcome in _ARRIVES
+    arrives = flow is not None and flow.outcome in ARRIVES
     gradient = plane_gradient(grid, place.ground)
     values: dict[CriterionName, float | None] = {
         "distance_to_water": _nearest(place.footprint, surroundings, "watercourses"),
@@ -123,7 +123,7 @@ def _nearest(
 def _farthest_need(footprint: Geometry, features: Features) -> float | None:
     """Return how far the farthest of the needs is that were drawn [m]."""
     nearest_m = []
-    for kinds in _NEEDS:
+    for kinds in NEEDS:
         distances_m = [
             float(footprint.distance(one.geometry))
             for one in features.access

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -11,9 +11,9 @@ from pathways.grid import Grid
 from pathways.rules import Rulebook, Use, with_given_distances
 from pathways.settings import Settings
 from pathways.siting.criteria import measure, score_of
-from pathways.siting.places import places_of
 from pathways.siting.reasons import reasons_of
 from pathways.siting.receptors import Surroundings, surroundings_of
+from pathways.siting.robustness import with_robustness
 from pathways.siting.setbacks import judge, meets_rules
 from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow
 from pathways.siting.weights import Weights, with_given_weights
@@ -33,7 +33,7 @@ def rank_sites(
     rulebook: Rulebook,
     weights: Weights,
     settings: Settings,
-    flows: Mapping[str, SiteFlow],
+    traced: Sequence[tuple[Place, SiteFlow | None]],
 ) -> tuple[Site, ...]:
     """Return candidates and existing places, best first, with reasons.
 
@@ -53,9 +53,9 @@ def rank_sites(
         As read; the weights of `[siting]` are put in here.
     settings : Settings
         farm.toml.
-    flows : mapping of str to SiteFlow
-        By the site's id (`places_of`): where a spill goes. What is missing counts as
-        not known.
+    traced : sequence of (Place, SiteFlow or None)
+        Places to be judged (`places_of`, `pathways.siting.search`), and where a spill
+        goes from each; None where that is not known.
 
     Returns
     -------
@@ -63,32 +63,26 @@ def rank_sites(
 
     Raises
     ------
-    FeatureError
-        If two places share an id.
     SettingsError
         If `[siting] weights` names no criterion or gives no weight.
     """
     rulebook = with_given_distances(rulebook, settings.rules)
     weights = with_given_weights(weights, settings.siting.weights)
     surroundings = surroundings_of(features, weights.assumed_half_widths_m)
-    places = {
-        place.site_id: place
-        for place in places_of(features, weights.footprint_radius_m)
-    }
+    by_id = {place.site_id: (place, flow) for place, flow in traced}
     position_error_m = settings.ground.position_error_m
     judged = []
-    for place in places.values():
+    for place, flow in traced:
         judgements = _judge_place(place, surroundings, rulebook, position_error_m)
-        flow = flows.get(place.site_id)
         criteria = measure(place, grid, features, surroundings, weights, flow)
         judged.append(_unranked(place, judgements, criteria))
     ranked = _in_order(judged)
     told = []
     for site in ranked:
-        place, flow = places[site.site_id], flows.get(site.site_id)
+        place, flow = by_id[site.site_id]
         reasons = reasons_of(site, place, flow, surroundings, weights)
         told.append(replace(site, reasons=reasons + _tie(site, ranked)))
-    return tuple(told)
+    return with_robustness(told, weights)
 
 
 def _judge_place(

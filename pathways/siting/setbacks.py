@@ -98,7 +98,7 @@ def setback_areas(
         shapes = [
             one.geometry.buffer(row.distance_m)
             for one in surroundings.receptors
-            if _concerns(row, one)
+            if concerns(row, one)
         ]
         area = union_all(shapes)
         if area.area > 0:
@@ -138,7 +138,7 @@ def _apply(
     row: Setback, footprint: Geometry, surroundings: Surroundings, band_m: float
 ) -> Iterator[Judgement]:
     concerned = sorted(
-        (one for one in surroundings.receptors if _concerns(row, one)),
+        (one for one in surroundings.receptors if concerns(row, one)),
         key=lambda one: (footprint.distance(one.geometry), one.id),
     )
     if row.distance_m is None:
@@ -159,7 +159,21 @@ def _apply(
         yield _says(row, "true", "none is drawn")
 
 
-def _concerns(row: Setback, receptor: Receptor) -> bool:
+def concerns(row: Setback, receptor: Receptor) -> bool:
+    """Whether a row asks distance to a receptor.
+
+    Parameters
+    ----------
+    row : Setback
+        One row of a rulebook.
+    receptor : Receptor
+        What is drawn.
+
+    Returns
+    -------
+    bool
+        By its kind and, of a supply, its use.
+    """
     if receptor.kind not in row.receptors:
         return False
     return row.supply_use in ("any", receptor.supply_use)
@@ -267,7 +281,7 @@ def _silences(
     ):
         if RECEPTOR_LAYERS[receptor.kind] not in _MUST_BE_COVERED:
             continue
-        covered = any(_concerns(row, receptor) for row in rows)
+        covered = any(concerns(row, receptor) for row in rows)
         if not covered and receptor.kind not in told:
             told.add(receptor.kind)
             have_m = float(footprint.distance(receptor.geometry))

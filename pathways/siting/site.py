@@ -105,6 +105,9 @@ class Site:
         Middle of its ground [m].
     footprint : shapely.Geometry
         What distances are measured from.
+    rank_acceptability : tuple of float
+        Share of the draws of the weights in which it is first, second and so on among
+        the sites that break no binding rule; empty where it breaks one or is alone.
     """
 
     site_id: str
@@ -119,6 +122,7 @@ class Site:
     easting_m: float
     northing_m: float
     footprint: Geometry
+    rank_acceptability: tuple[float, ...] = ()
 
     @property
     def unmet(self) -> tuple[Judgement, ...]:

@@ -69,6 +69,8 @@ class Weights:
         How these numbers are known: judgement, unless the farm gave its own.
     footprint_radius_m : float
         Radius of the ground taken for a candidate that was drawn as a point [m].
+    firmness : float
+        How firmly the weights are meant: the greater, the less they are varied.
     worth_by_outcome : mapping of str to float
         Worth of a way that ends before water.
     criteria : tuple of Yardstick
@@ -82,6 +84,7 @@ class Weights:
     standing: Standing
     source: str
     footprint_radius_m: Annotated[float, Field(gt=0, strict=True)]
+    firmness: Annotated[float, Field(gt=0, strict=True)]
     worth_by_outcome: Mapping[Outcome, _Share]
     criteria: tuple[Yardstick, ...]
     assumed_half_widths_m: Mapping[str, float]

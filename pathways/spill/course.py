@@ -10,9 +10,8 @@ from typing import Literal
 
 from shapely import LineString, Point
 
-from pathways.features import Barrier, Inlet, Tank
+from pathways.features import Barrier, Tank
 from pathways.materials import NOT_DRAWN, Materials, SurfaceMaterial
-from pathways.spill.hydraulics import LEAST_SLOPE
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Pathway
 from pathways.terrain.telling import covered_parts
@@ -23,18 +22,30 @@ _GUIDING = frozenset({"kerb", "wall", "bund", "drive_over_bund"})
 #: A way that only crosses the reach of a kerb is there for twice the reach or little
 #: more; one that is there for longer runs along it.
 _ALONG_REACHES = 2.5
+#: Places of a line at which a height is looked for where its end has none.
+_TRIES = 100
 #: Shorter stretches are left to the one before [m].
 _LEAST_STRETCH_M = 0.01
 
 
 @dataclass(frozen=True, kw_only=True)
 class Stretch:
-    """Open ground of one cover; `kerb` is what guides liquid along it, if anything."""
+    """Open ground of one cover; `kerb` is what guides liquid along it, if anything.
+
+    `slope` is its own; times go by `fast_slope`, which is no less than that of the
+    whole run over open ground: cutting a way into stretches slows nothing down.
+    """
 
     material: SurfaceMaterial
     length_m: float
     slope: float
     kerb: Barrier | None = None
+    run_slope: float = 0.0
+
+    @property
+    def fast_slope(self) -> float:
+        """The steeper of its own slope and that of the whole run [m/m]."""
+        return max(self.slope, self.run_slope)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,10 +139,9 @@ class _Builder:
 
     def parts(self) -> Iterator[Part]:
         """Yield the parts of all legs in order."""
-        waiting = list(self.way.via)
-        legs = self.way.legs
         hollows = self._hollows()
-        for number, leg in enumerate(legs):
+        told: set[str] = set()  # tanks: each takes what it has free only once
+        for number, leg in enumerate(self.way.legs):
             if self._lies_open(leg):
                 stops = [
                     (at_m, Store(kind="hollow", id=one.held_by, capacity_m3=litres))
@@ -139,23 +149,26 @@ class _Builder:
                     for litres in [one.capacity_l / LITRES_PER_CUBIC_METRE]
                 ]
                 yield from self._over_ground(leg.line, stops)
-                if number + 1 == len(legs) or not self._lies_open(legs[number + 1]):
-                    yield from self._mouth(waiting)
             else:
-                if number == 0:
-                    yield from self._mouth(waiting)
                 yield self._conduit(leg)
-                yield from self._tanks(leg, waiting)
-        yield from (self._tank(one) for one in waiting if self._is_tank(one))
+            if leg.enters:
+                yield from self._mouth(leg.enters)
+            if leg.tank and leg.tank not in told:
+                told.add(leg.tank)
+                yield self._tank(leg.tank)
 
     def _hollows(self) -> dict[int, list[tuple[float, Hollow]]]:
         """Return the hollows that are counted on, by leg."""
         if not isinstance(self.way, Pathway):
             return {}
         least_m = self.terrain.assumed["spill", "least_hollow_m"]
-        return self.way.hollows_by_leg(
-            one for one in self.way.hollows if one.depth_m >= least_m
-        )
+        # A way that comes back to a hollow meets it full.
+        once = {
+            (one.level_m, one.area_m2, one.capacity_l): one
+            for one in reversed(self.way.hollows)
+            if one.depth_m >= least_m
+        }
+        return self.way.hollows_by_leg(reversed(once.values()))
 
     def _lies_open(self, leg: Leg) -> bool:
         """Whether a leg wets ground; by what way dye came nobody saw."""
@@ -178,6 +191,7 @@ class _Builder:
         cuts |= {at_m for at_m, _ in stops}
         waiting = list(stops)
         places = sorted(min(max(one, 0.0), line.length) for one in cuts)
+        run_slope = self._slope(line, 0.0, line.length) if line.length else 0.0
         for from_m, until_m in itertools.pairwise(places):
             while waiting and waiting[0][0] <= from_m:
                 yield waiting.pop(0)[1]
@@ -194,6 +208,7 @@ class _Builder:
                 else self.materials.surface(surface.kind, surface.condition),
                 length_m=until_m - from_m,
                 slope=self._slope(line, from_m, until_m),
+                run_slope=run_slope,
                 kerb=next(
                     (kerb for low, high, kerb in kerbs if low <= middle_m <= high), None
                 ),
@@ -222,11 +237,24 @@ class _Builder:
 
         Hollows are taken as full: liquid runs on from their surface.
         """
-        heights = [self._height_m(line.interpolate(at)) for at in (from_m, until_m)]
-        slope = (heights[0] - heights[1]) / (until_m - from_m)
-        if math.isnan(slope):
-            slope = LEAST_SLOPE
-        return slope if slope > LEAST_SLOPE else LEAST_SLOPE
+        first_m, last_m = (self._height_near(line, at) for at in (from_m, until_m))
+        least = self.terrain.assumed["spill", "least_slope"]
+        slope = (first_m - last_m) / (until_m - from_m)
+        return slope if slope > least else least
+
+    def _height_near(self, line: LineString, at_m: float) -> float:
+        """Return the height at a place of a line, else at the nearest known one."""
+        here = self._height_m(line.interpolate(at_m))
+        if not math.isnan(here):
+            return here
+        tried = [line.length * one / _TRIES for one in range(_TRIES + 1)]
+        known = [
+            (abs(one - at_m), height_m)
+            for one in tried
+            for height_m in [self._height_m(line.interpolate(one))]
+            if not math.isnan(height_m)
+        ]
+        return min(known)[1] if known else math.nan
 
     def _height_m(self, place: Point) -> float:
         cell = self.terrain.grid.cell_at(place.x, place.y)
@@ -243,41 +271,31 @@ class _Builder:
         if pipe is not None and pipe.diameter_mm:
             diameter_m = pipe.diameter_mm / MILLIMETRES_PER_METRE
         length_m = leg.line.length
+        least = self.terrain.assumed["spill", "pipe_least_slope"]
+        slope = self._slope(leg.line, 0.0, length_m) if length_m else least
         return Conduit(
             id=leg.through,
             length_m=length_m,
-            slope=self._slope(leg.line, 0.0, length_m) if length_m else LEAST_SLOPE,
+            slope=max(slope, least),
             diameter_m=diameter_m,
         )
 
-    def _mouth(self, waiting: list[str]) -> Iterator[Mouth]:
-        """Yield the inlet by which the ground is left, and take it off the list."""
-        inlet = self._inlet(waiting[0]) if waiting else None
+    def _mouth(self, name: str) -> Iterator[Mouth]:
+        """Yield the inlet by which the ground is left; the end of a pipe is none."""
+        inlets = self.terrain.features.inlets
+        inlet = next((one for one in inlets if one.id == name), None)
         if inlet is None:
             return
-        waiting.pop(0)
         width_m = self.terrain.assumed["spill", "grating_width_m"]
         if inlet.geometry.length > 0:  # a channel drain lies across what comes
             width_m = inlet.geometry.length
         yield Mouth(id=inlet.id, width_m=width_m, into_tank=False)
 
-    def _tanks(self, leg: Leg, waiting: list[str]) -> Iterator[Store]:
-        """Yield the tanks at a pipe's end, and take what was passed off the list."""
-        if leg.through in waiting:
-            del waiting[: waiting.index(leg.through) + 1]
-        while waiting and self._is_tank(waiting[0]):
-            yield self._tank(waiting.pop(0))
-
     def _tank(self, name: str) -> Store:
         tank = next(one for one in self.terrain.features.tanks if one.id == name)
-        return Store(kind="tank", id=name, capacity_m3=_counted_on_m3(tank))
-
-    def _is_tank(self, name: str) -> bool:
-        return any(one.id == name for one in self.terrain.features.tanks)
-
-    def _inlet(self, name: str) -> Inlet | None:
-        found = (one for one in self.terrain.features.inlets if one.id == name)
-        return next(found, None)
+        passes_on = bool(self.terrain.drains.outlets_of(tank))
+        capacity_m3 = 0.0 if passes_on else _counted_on_m3(tank)
+        return Store(kind="tank", id=name, capacity_m3=capacity_m3)
 
 
 def _counted_on_m3(tank: Tank) -> float:

@@ -14,10 +14,10 @@ from pathways.spill.losses import Conditions, run_along
 Values = NDArray[np.float64]
 
 #: Releases beyond this are not asked for [m³].
-MOST_VOLUME_M3: Final = 1000.0
+MOST_VOLUME_M3: Final = 100_000.0
 #: A release less than this is any amount [m³]: a thousandth of a millilitre.
 ANY_AMOUNT_M3: Final = 1e-9
-_HALVINGS: Final = 30
+_HALVINGS: Final = 34
 
 
 def critical_volume_m3(
@@ -63,20 +63,18 @@ def _merged(course: Course) -> Course:
     Between two inlets the losses of stretches and stores add up, whatever their order.
     """
     spans: list[dict[tuple[str, str], Stretch | Store] | Part] = [{}]
+    last: Stretch | None = None  # what an inlet takes hangs on the ground before it
     for part in course.parts:
-        span = spans[-1]
         if isinstance(part, Mouth) or (isinstance(part, Stretch) and part.kerb):
-            spans += [part, {}]
-        elif isinstance(part, Stretch) and isinstance(span, dict):
-            key = ("", part.material.kind)
-            before = span.get(key)
-            more_m = before.length_m if isinstance(before, Stretch) else 0.0
-            span[key] = replace(part, length_m=part.length_m + more_m)
-        elif isinstance(part, Store) and isinstance(span, dict):
-            key = ("store", part.kind)
-            before = span.get(key)
-            more_m3 = before.capacity_m3 if isinstance(before, Store) else 0.0
-            span[key] = replace(part, capacity_m3=part.capacity_m3 + more_m3)
+            spans += [*filter(None, [last]), part, {}]
+            last = None
+        elif isinstance(part, Stretch):
+            if last is not None:
+                _add(spans, ("", last.material.kind), last)
+            last = part
+        elif isinstance(part, Store):
+            _add(spans, ("store", part.kind), part)
+    spans += filter(None, [last])
     return Course(
         tuple(
             part
@@ -84,3 +82,22 @@ def _merged(course: Course) -> Course:
             for part in (span.values() if isinstance(span, dict) else (span,))
         )
     )
+
+
+def _add(
+    spans: list[dict[tuple[str, str], Stretch | Store] | Part],
+    key: tuple[str, str],
+    part: Stretch | Store,
+) -> None:
+    """Add a part to those of its kind in the last span."""
+    span = spans[-1]
+    if not isinstance(span, dict):
+        span = {}
+        spans.append(span)
+    before = span.get(key)
+    if isinstance(part, Stretch):
+        more_m = before.length_m if isinstance(before, Stretch) else 0.0
+        span[key] = replace(part, length_m=part.length_m + more_m)
+    else:
+        more_m3 = before.capacity_m3 if isinstance(before, Store) else 0.0
+        span[key] = replace(part, capacity_m3=part.capacity_m3 + more_m3)

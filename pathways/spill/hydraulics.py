@@ -21,8 +21,6 @@ GRAVITY_M_PER_S2: Final = 9.80665
 VISCOSITY_M2_PER_S: Final = 1.307e-6
 #: Below this Reynolds number a film is laminar [-] (handbook value, from memory).
 LAMINAR_REYNOLDS: Final = 500.0
-#: Gentler slopes are taken as this: a yard is never so level that nothing moves [m/m].
-LEAST_SLOPE: Final = 0.001
 
 
 def manning_depth_m(
@@ -89,7 +87,7 @@ def spill_speed_m_per_s(
     manning_n : array_like
         Roughness [s/m^(1/3)].
     slope : array_like
-        Slope [m/m].
+        Slope [m/m], more than nought.
 
     Returns
     -------
@@ -97,7 +95,7 @@ def spill_speed_m_per_s(
         Mean speed.
     """
     unit = np.maximum(np.divide(rate_m3_per_s, width_m), 0.0)
-    steep = np.maximum(slope, LEAST_SLOPE)
+    steep = np.asarray(slope)
     depth = manning_depth_m(unit, 1.0, manning_n, steep)
     turbulent = np.divide(unit, depth, out=np.zeros_like(unit + depth), where=depth > 0)
     film = film_speed_m_per_s(unit, steep)
@@ -121,9 +119,7 @@ def runoff_speed_m_per_s(velocity_m_per_s: ArrayLike, slope: ArrayLike) -> Value
     ndarray of float64
         Speed.
     """
-    speed: Values = np.asarray(velocity_m_per_s) * np.sqrt(
-        np.maximum(slope, LEAST_SLOPE)
-    )
+    speed: Values = np.asarray(velocity_m_per_s) * np.sqrt(slope)
     return speed
 
 

@@ -112,7 +112,8 @@ def run_along(
             ground.into(part)
         elif isinstance(part, Mouth):
             ground.down(part)
-    return ground.balance(time_in_pipes_s(course, given.assumed))
+    pipes_s = time_in_pipes_s(course, given.assumed, fall_error_m=given.fall_error_m)
+    return ground.balance(pipes_s)
 
 
 class _Ground:
@@ -198,11 +199,13 @@ class _Ground:
 
     def _width(self, stretch: Stretch) -> tuple[Values, Values | None]:
         """Return how wide the path is wetted, and the spread along a kerb if any."""
+        drawn = self.given.draws.widths_m[stretch.material.width]
         if stretch.kerb is None:
-            return self.given.draws.widths_m[stretch.material.width], None
+            return drawn, None
         spread = kerb_spread_m(stretch, self.rate_m3_per_s, self.given.assumed)
         along = np.full(self.left_m3.shape, spread)
-        return along, along
+        # A kerb gathers flow: it never makes a path wider than it is without.
+        return np.minimum(along, drawn), along
 
     def _depths(self, material: SurfaceMaterial) -> tuple[Values, Values]:
         """Return film and soaked depth of a cover for each spill [m]."""
@@ -223,7 +226,7 @@ class _Ground:
 
     def _speed(self, stretch: Stretch, flow_m3_per_s: Values) -> Values:
         """Return how fast the front runs [m/s]: in a storm, the faster of both ways."""
-        slope = stretch.slope + self.steeper
+        slope = stretch.fast_slope + self.steeper
         speed = spill_speed_m_per_s(
             flow_m3_per_s, self.width_m, stretch.material.manning_n.value, slope
         )

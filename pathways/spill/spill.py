@@ -20,7 +20,7 @@ from pathways.spill.kerbs import InletFlow, KerbFlow, inlets_on, kerbs_along
 from pathways.spill.losses import Balance, Conditions, run_along
 from pathways.spill.releases import Release, ReleaseName, releases_of
 from pathways.spill.times import storm_time_s
-from pathways.spill.wave import Wave, wave_along
+from pathways.spill.wave import LONGEST_S, Wave, wave_along
 from pathways.spill.yard_rain import YardRain
 from pathways.units import LITRES_PER_CUBIC_METRE
 
@@ -49,7 +49,8 @@ class Fate:
     time_s : tuple of float, or None
         Those of the time until the first of it arrives; None where none does [s].
     wave : Wave or None
-        The same by the kinematic wave; None in rain, in which nothing stays.
+        The same by the kinematic wave; None in rain, in which nothing stays, and of a
+        loss that runs out for longer than six hours.
     """
 
     release: ReleaseName
@@ -70,7 +71,7 @@ class CriticalVolume:
     """The smallest loss of which some gets past, in one state of the ground.
 
     Quantiles of the possible spills [l]: 0 where any amount does, None where not even
-    a million litres do.
+    a hundred million litres do.
     """
 
     state: StateName
@@ -267,7 +268,7 @@ def _fate(case: _Case, release: Release, state: GroundState) -> Fate:
     past_m3 = many.gets_past_m3 / factors
     low, median, high = (float(value) for value in np.quantile(past_m3, QUANTILES))
     wave = None
-    if not state.in_storm:
+    if not state.in_storm and release.duration_s <= LONGEST_S:
         wave = wave_along(case.course, middle, volume_m3, rate)
     return Fate(
         release=release.name,

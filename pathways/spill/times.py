@@ -30,10 +30,12 @@ def storm_time_s(
         and no way of the same length and fall is faster than one of even slope.
     """
     over_ground_s = storm_time_over_ground_s(course, fall_error_m=fall_error_m)
-    return over_ground_s + time_in_pipes_s(course, assumed)
+    return over_ground_s + time_in_pipes_s(course, assumed, fall_error_m=fall_error_m)
 
 
-def time_in_pipes_s(course: Course, assumed: AssumedValues) -> float:
+def time_in_pipes_s(
+    course: Course, assumed: AssumedValues, *, fall_error_m: float = 0.0
+) -> float:
     """Return how long liquid takes through the pipes of a way, running full [s].
 
     Parameters
@@ -42,18 +44,25 @@ def time_in_pipes_s(course: Course, assumed: AssumedValues) -> float:
         Lengths, slopes and diameters.
     assumed : AssumedValues
         Roughness of pipes.
+    fall_error_m : float
+        By how much the fall of each may be greater than measured [m].
 
     Returns
     -------
     float
-        By Manning's equation; the slope is that of the ground between the ends.
+        By Manning's equation; the slope is that of the ground between the ends, and not
+        less than drains are laid to.
     """
     manning_n = assumed["spill", "pipe_manning_n"]
     return sum(
         one.length_m
-        / float(channel_speed_m_per_s(manning_n, one.diameter_m / 4, one.slope))
+        / float(
+            channel_speed_m_per_s(
+                manning_n, one.diameter_m / 4, one.slope + fall_error_m / one.length_m
+            )
+        )
         for one in course.parts
-        if isinstance(one, Conduit)
+        if isinstance(one, Conduit) and one.length_m > 0
     )
 
 
@@ -79,7 +88,7 @@ def storm_time_over_ground_s(course: Course, *, fall_error_m: float = 0.0) -> fl
         one.length_m
         / float(
             runoff_speed_m_per_s(
-                one.material.velocity_m_per_s.value, one.slope + steeper
+                one.material.velocity_m_per_s.value, one.fast_slope + steeper
             )
         )
         for one in course.stretches

@@ -23,9 +23,9 @@ _CELLS: Final = 300
 _LONGEST_CELL_M: Final = 2.0
 _SHORTEST_CELL_M: Final = 0.25
 #: A release is followed until this share of it still moves, or for this long after it
-#: has run out [s].
+#: has run out [s]; one that runs out for longer than this is not followed at all.
 _STILL: Final = 1e-3
-_LONGEST_S: Final = 6 * 3600.0
+LONGEST_S: Final = 6 * 3600.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,7 +78,7 @@ def wave_along(
         implicit in time; explicit upwind differences, which conserve volume.
     """
     chain = _Chain(course, given, rate_m3_per_s, cells)
-    pipes_s = time_in_pipes_s(course, given.assumed)
+    pipes_s = time_in_pipes_s(course, given.assumed, fall_error_m=given.fall_error_m)
     if not chain.store_m3.size:  # no open ground: it is where it ends
         held_m3 = min(volume_m3, chain.behind_m3)
         arrives_m3 = volume_m3 - held_m3
@@ -97,7 +97,7 @@ def wave_along(
         chain.table,
         volume_m3,
         duration_s,
-        duration_s + _LONGEST_S,
+        duration_s + LONGEST_S,
         _STILL,
     )
     behind_m3 = min(arrived_m3, chain.behind_m3)
@@ -146,7 +146,8 @@ class _Chain:
         """Return width, speed factor, film, conductivity, suction by deficit."""
         width_m = float(given.draws.widths_m[part.material.width][0])
         if part.kerb is not None:
-            width_m = kerb_spread_m(part, rate_m3_per_s, given.assumed)
+            spread_m = kerb_spread_m(part, rate_m3_per_s, given.assumed)
+            width_m = min(width_m, spread_m)
         film_mm = given.draws.film_mm(part.material.retention_mm)[0]
         uptake = uptake_of(part.material, given.state, given.soil, given.assumed)
         conductivity = (

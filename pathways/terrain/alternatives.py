@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -16,7 +16,7 @@ from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Leg
 from pathways.terrain.seen import dye_lead
 from pathways.terrain.surface import open_cell_near
-from pathways.terrain.way import PARTED, Premise, Way, ended_by, follow
+from pathways.terrain.way import PARTED, Premise, Way, ended_by, follow, legs_down
 
 #: A straight line that cuts no deeper than this into a building only grazes it [m].
 _GRAZES_M = 0.05
@@ -176,6 +176,7 @@ def _by_water_beside(terrain: Terrain, way: Way) -> Iterator[Other]:
         feature = terrain.features.watercourses[water]
         place, shore = nearest_points(leg.line, terrain.waters[water])
         beside = Leg(kind="surface", line=_line_to(leg.line, place, [shore]))
+        legs = (*way.legs[:number], beside)
         yield Other(
             f"{feature.kind} {feature.title} lies {place.distance(shore):.1f} m from "
             "the way and may be drawn off its bed",
@@ -183,12 +184,22 @@ def _by_water_beside(terrain: Terrain, way: Way) -> Iterator[Other]:
                 outcome="reaches_water",
                 receptor_id=feature.id,
                 receptor_kind=feature.kind,
-                legs=(*way.legs[:number], beside),
-                via=way.via,
+                legs=legs,
+                via=_passed(legs),
             ),
             top=True,
         )
         return
+
+
+def _passed(legs: Sequence[Leg]) -> tuple[str, ...]:
+    """Return the pipes, openings and tanks that some legs go through, in order."""
+    return tuple(
+        name
+        for leg in legs
+        for name in (leg.through * (leg.kind == "pipe"), leg.enters, leg.tank)
+        if name
+    )
 
 
 def _line_to(line: LineString, place: Point, onwards: list[Point]) -> LineString:
@@ -295,12 +306,8 @@ def _into_opening(
         into = _line_to(way.legs[number].line, leave, onwards)
         legs = [*way.legs[:number], Leg(kind="surface", line=into)]
     lead = dye_lead(terrain, opening, foot) or terrain.drains.lead_of(opening, foot)
-    legs += [
-        Leg(kind="pipe" if through else "joined", line=line, through=through)
-        for through, line in lead.lines
-    ]
     via = (opening.id, *(one for one in lead.via if one != opening.id))
-    taken = Way(legs=tuple(legs), via=via)
+    taken = Way(legs=legs_down(legs, lead, enters=opening.id), via=via)
     ended = ended_by(terrain, taken, lead, source.volume_l)
     if ended.ends or lead.place is None:
         return ended
@@ -423,11 +430,8 @@ def by_land_drain_from(
     """Go down a land drain from a place above it."""
     pipe = terrain.features.pipes[drain]
     lead = terrain.drains.lead_of_pipe(pipe, place)
-    legs = tuple(
-        Leg(kind="pipe" if through else "joined", line=line, through=through)
-        for through, line in lead.lines
-    )
-    way = replace(way, legs=(*way.legs, *legs), via=(*way.via, *lead.via), ends=False)
+    legs = legs_down(way.legs, lead, enters="")
+    way = replace(way, legs=legs, via=(*way.via, *lead.via), ends=False)
     ended = ended_by(terrain, way, lead, source.volume_l)
     if ended.ends or lead.place is None:
         return ended

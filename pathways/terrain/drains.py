@@ -174,7 +174,7 @@ class Drains:
         near = [one for one in near if one[0] <= self.reach_m]
         return min(near)[2:] if near else None
 
-    def _outlets(self, tank: Tank) -> list[Pipe]:
+    def outlets_of(self, tank: Tank) -> list[Pipe]:
         """Return the pipes that begin at a tank."""
         return [
             one
@@ -221,7 +221,7 @@ class Drains:
         place = nearest_points(start, tank.geometry)[1]
         if start.distance(place) > 0:
             lines = (*lines, ("", LineString([start, place])))
-        outlet = next((one for one in self._outlets(tank) if one.id not in via), None)
+        outlet = next((one for one in self.outlets_of(tank) if one.id not in via), None)
         if outlet is not None:  # a tank with an outlet passes on what it is given
             return self._through(outlet, place, (*via, tank.id), lines)
         return Lead(

@@ -44,6 +44,8 @@ class Leg:
     kind: Literal["surface", "pipe", "observed", "joined"]
     line: LineString
     through: str = ""  # id of the pipe or of the observation
+    enters: str = ""  # id of the opening that liquid enters at its end
+    tank: str = ""  # id of the tank in which it comes to stand at its end
 
 
 @dataclass(frozen=True, kw_only=True)

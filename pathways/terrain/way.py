@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -146,6 +147,7 @@ def follow(
             if way.ends:
                 return way
             continue
+        before = way
         way, opening = _to_the_end(
             terrain, flow, way, run, over_walls=premise.over_walls
         )
@@ -155,7 +157,7 @@ def follow(
             # Its drains come back to it: what arrives again goes past it.
             blocked = blocked | {opening}
             place = Point(run.line.coords[0])
-            way = replace(way, legs=way.legs[:-1])
+            way = before
             continue
         way, place = _down(terrain, way, opening, volume_l)
         if way.ends:
@@ -316,18 +318,10 @@ def _down(
     entered = Point(way.legs[-1].line.coords[-1])
     by_dye = dye_lead(terrain, it, entered)
     lead = by_dye or terrain.drains.lead_of(it, entered)
-    legs = tuple(
-        Leg(
-            kind="pipe" if through else "joined",
-            line=line,
-            through=through,
-        )
-        for through, line in lead.lines
-    )
     via = (it.id, *(one for one in lead.via if one != it.id))
     way = replace(
         way,
-        legs=(*way.legs, *legs),
+        legs=legs_down(way.legs, lead, enters=it.id),
         via=(*way.via, *via),
         taken=(*way.taken, opening),
         cautions=(*way.cautions, *dye_cautions(terrain, it)),
@@ -336,6 +330,36 @@ def _down(
         lead.place if lead.place is not None else Point(way.legs[-1].line.coords[-1])
     )
     return ended_by(terrain, way, lead, volume_l), place
+
+
+def legs_down(before: Sequence[Leg], lead: Lead, *, enters: str) -> tuple[Leg, ...]:
+    """Return legs and those that lead on from them underground.
+
+    Parameters
+    ----------
+    before : sequence of Leg
+        The way as far as the opening; may be empty where liquid begins in a drain.
+    lead : Lead
+        Where the drain leads.
+    enters : str
+        Id of the opening; empty where there is none.
+
+    Returns
+    -------
+    tuple of Leg
+        The leg that meets the opening names it, and the last one the tank, if the drain
+        ends in one.
+    """
+    legs = list(before)
+    if legs and enters:
+        legs[-1] = replace(legs[-1], enters=enters)
+    legs += [
+        Leg(kind="pipe" if through else "joined", line=line, through=through)
+        for through, line in lead.lines
+    ]
+    if legs and lead.ends == "tank":
+        legs[-1] = replace(legs[-1], tank=lead.receptor_id)
+    return tuple(legs)
 
 
 def ended_by(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -> Way:
@@ -434,13 +458,15 @@ def _as_seen(
     if wet is not None:  # flow that was seen to cross water has reached it
         joined = ending_at(joined, terrain.waters[wet])
     before_cells = _cells_until(flow.ground, run, at)
+    hollows = hollows_along(flow.ground, flow.drainage, terrain.features, before_cells)
+    if before_cells.size:
+        # A hollow in which flow was seen to begin holds nothing: it was seen to leave.
+        stands_m = float(flow.drainage.filled_m.ravel()[before_cells[-1]])
+        hollows = tuple(one for one in hollows if one.level_m != stands_m)
     way = way.and_then(
         Leg(kind="observed", line=joined, through=observation.id),
         observed=(*way.observed, observation),
-        hollows=(
-            *way.hollows,
-            *hollows_along(flow.ground, flow.drainage, terrain.features, before_cells),
-        ),
+        hollows=(*way.hollows, *hollows),
     )
     place = Point(joined.coords[-1])
     water = terrain.water_near(place, terrain.observation_reach_m)

@@ -22,6 +22,7 @@ import farm
 import lazy
 import numba
 import numpy as np
+import siting
 import spill
 from ground import Case, case, lidar_like, real
 from measure import Clock, alone, cpu_s, machine
@@ -129,6 +130,7 @@ def report(sizes: list[int], repeats: int) -> Iterator[str]:
     yield f"\n## spills on a way of {spill.LENGTH_M:.0f} m"
     for name, seconds in spill.measured(cpu_s).items():
         yield f"{name}: {1e3 * seconds:.1f} ms"
+    yield f"\n## search for sites: {json.dumps(siting.measured(cpu_s))}"
     yield "\n## farms"
     for name, found in farm.measured().items():
         yield f"{name}: {json.dumps(found)}"

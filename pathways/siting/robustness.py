@@ -1,0 +1,96 @@
+"""How firmly the order of sites stands: told of each site in words and shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pathways.siting.acceptability import acceptability, turn_for, weights_about
+from pathways.siting.site import Site
+from pathways.siting.weights import Weights
+
+Values = NDArray[np.float64]
+
+
+def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]:
+    """Return sites with how often each takes each place, and what would change that.
+
+    Only sites that break no binding rule compete: a broken rule is no low score.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        In their order.
+    weights : Weights
+        With the farm's own weights; `firmness` says how firmly they are meant.
+
+    Returns
+    -------
+    tuple of Site
+        In the same order.
+    """
+    competing = [one for one in sites if one.meets_rules != "false"]
+    if len(competing) < 2:  # noqa: PLR2004 - alone there is no order
+        return tuple(sites)
+    worths = np.array(
+        [[one.worth or 0.0 for one in site.criteria] for site in competing]
+    )
+    stated = np.array([one.weight for one in weights.criteria])
+    found = acceptability(worths, weights_about(stated, weights.firmness))
+    told = {
+        site.site_id: (
+            tuple(float(share) for share in found.by_rank[number]),
+            _firmly(competing, number, found.by_rank, worths, stated),
+        )
+        for number, site in enumerate(competing)
+    }
+    return tuple(
+        site
+        if site.site_id not in told
+        else replace(
+            site,
+            rank_acceptability=told[site.site_id][0],
+            reasons=(*site.reasons, *told[site.site_id][1]),
+        )
+        for site in sites
+    )
+
+
+def _firmly(
+    competing: Sequence[Site],
+    number: int,
+    by_rank: Values,
+    worths: Values,
+    stated: Values,
+) -> tuple[str, ...]:
+    """Return the sentences on how firmly a site stands in its place."""
+    first = int(np.argmax(worths @ stated))
+    share = f"{100 * by_rank[number, 0]:.0f} of 100"
+    says = f"Under other weights about the stated ones it is first in {share} draws."
+    if number == first:
+        return (says,)
+    names = [one.name for one in competing[number].criteria]
+    ahead = stated * (worths[first] - worths[number])
+    most = int(np.argmax(ahead))
+    leader = competing[first].name or competing[first].site_id
+    decides = (
+        f"What sets {leader} before it most is {_words(names[most])}."
+        if ahead[most] > 0
+        else ""
+    )
+    turn = turn_for(worths[first], worths[number], stated)
+    turns = (
+        f"No weight of a single criterion would bring it level with {leader}."
+        if turn is None
+        else f"It would draw level with {leader} if {_words(names[turn.criterion])} "
+        f"weighed {100 * turn.weight_then:.0f} % instead of "
+        f"{100 * turn.weight_now:.0f} %."
+    )
+    return tuple(filter(None, (says, decides, turns)))
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")

@@ -1,0 +1,163 @@
+"""Sites that nobody drew: the best places of the search area."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from typing import Any, Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Geometry
+
+from pathways.rules import Rulebook, Use
+from pathways.siting.layout import Layout, Tried, try_places
+from pathways.siting.quick import quick_scores
+from pathways.siting.receptors import Surroundings
+from pathways.siting.setbacks import LEAST_POSITION_ERROR_M, concerns
+from pathways.siting.site import Place
+from pathways.siting.weights import Weights
+from pathways.terrain.landscape import Terrain
+
+Shapes = NDArray[Any]
+
+_USES: Final[tuple[Use, ...]] = ("filling", "pad", "bed")
+#: How many sites are told, and how far apart they lie at least [m].
+_MOST_FOUND: Final = 5
+_APART_M: Final = 10.0
+
+
+def search(
+    terrain: Terrain,
+    surroundings: Surroundings,
+    rulebook: Rulebook,
+    weights: Weights,
+    layout: Layout,
+) -> tuple[Place, ...]:
+    """Find the best places of the search area by the weights.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground, water and drains; its features have the search area.
+    surroundings : Surroundings
+        What rules ask distance to.
+    rulebook : Rulebook
+        With the farm's own distances.
+    weights : Weights
+        With the farm's own weights.
+    layout : Layout
+        Sizes and step.
+
+    Returns
+    -------
+    tuple of Place
+        The best first, at most five, none nearer than 10 m to another. Those that keep
+        every binding distance come first; where there are none, the best of the rest.
+    """
+    features = terrain.features
+    if not features.search_area:
+        return ()
+    area = shapely.union_all([one.geometry for one in features.search_area])
+    tried = try_places(area, blocked_ground(terrain), layout)
+    if not tried.pads.size:
+        return ()
+    keeps = _keeps_rules(tried, surroundings, rulebook)
+    scores = quick_scores(terrain, tried, surroundings, weights)
+    order = np.lexsort((-scores, ~keeps))
+    both = tried.both
+    return tuple(
+        Place(
+            site_id=f"found-{number}",
+            name=f"found {number}",
+            existing=False,
+            uses=_USES,
+            footprint=both[chosen],
+            ground=tried.pads[chosen],
+            is_nominal=False,
+        )
+        for number, chosen in enumerate(_apart(both, order), start=1)
+    )
+
+
+def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
+    """Return places that were found with ids and names by their order.
+
+    Parameters
+    ----------
+    found : sequence of Place
+        From `search`.
+    order : sequence of str
+        Their ids, the best first.
+
+    Returns
+    -------
+    tuple of Place
+        In that order.
+    """
+    by_id = {one.site_id: one for one in found}
+    return tuple(
+        replace(by_id[one], site_id=f"found-{number}", name=f"found {number}")
+        for number, one in enumerate(order, start=1)
+    )
+
+
+def _apart(both: Shapes, order: NDArray[np.int64]) -> Iterable[int]:
+    """Yield the first few of an order that lie apart from each other."""
+    chosen: list[int] = []
+    for number in order:
+        if chosen and shapely.distance(both[chosen], both[number]).min() < _APART_M:
+            continue
+        chosen.append(int(number))
+        if len(chosen) == _MOST_FOUND:
+            break
+    return chosen
+
+
+def blocked_ground(terrain: Terrain) -> Geometry:
+    """Return the ground that no pad may touch.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Buildings, waters, walls and tracks as drawn.
+
+    Returns
+    -------
+    shapely.Geometry
+        Buildings, water, walls and, as wide as a gate, tracks.
+    """
+    features, assumed = terrain.features, terrain.assumed
+    half_track_m = assumed["drawing", "gate_width_m"] / 2
+    shapes = [one.geometry for one in features.buildings]
+    shapes += terrain.waters
+    shapes += [one.geometry for one in features.barriers if one.kind == "wall"]
+    shapes += [
+        one.geometry.buffer(half_track_m)
+        for one in features.access
+        if one.kind == "track"
+    ]
+    return shapely.union_all(shapes)
+
+
+def _keeps_rules(
+    tried: Tried, surroundings: Surroundings, rulebook: Rulebook
+) -> NDArray[np.bool_]:
+    """Whether each place keeps every binding distance, and not only just."""
+    both = tried.both
+    keeps = np.ones(both.size, np.bool_)
+    for row in rulebook.setbacks:
+        if (
+            not row.binds
+            or row.distance_m is None
+            or not set(row.applies_to) & {*_USES}
+        ):
+            continue
+        shapes = [one.geometry for one in surroundings.receptors if concerns(row, one)]
+        if shapes:
+            need_m = row.distance_m + LEAST_POSITION_ERROR_M
+            about = shapely.union_all(shapes)
+            shapely.prepare(about)
+            keeps &= ~shapely.dwithin(about, both, need_m)
+    return keeps
