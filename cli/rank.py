@@ -23,6 +23,7 @@ from .options import (
 def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     """Put the candidate sites of a FARM in order, each with its reasons."""
     from pathways.io.results import results_document
+    from pathways.pages.site_story import on_the_ground
     from pathways.run import run
 
     found = run(farm, told=teller(quiet=quiet)).assessment
@@ -36,7 +37,7 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     for site in found.sites:
         today = " (used today)" if site.existing else ""
         say(f"{site.rank}. {site.name or site.site_id}{today}", bold=True)
-        for reason in site.reasons:
+        for reason in (*site.reasons, *on_the_ground(site)):
             say(f"  - {reason}")
     if not quiet:
         for caution in found.cautions:

@@ -11,6 +11,8 @@ from pathways.assumptions import Assumption, assumptions_of
 from pathways.elevation_error import fall_error_m
 from pathways.errors import Notice
 from pathways.farm import Farm, Tables
+from pathways.features import Source
+from pathways.materials import Materials
 from pathways.rules import Rulebook, with_given_distances
 from pathways.siting.layout import layout_of
 from pathways.siting.places import places_of
@@ -21,7 +23,14 @@ from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import with_given_weights
 from pathways.spill.course import Course, course_of
-from pathways.spill.spill import Circumstances, Spill, spill_of
+from pathways.spill.releases import releases_of
+from pathways.spill.spill import (
+    Circumstances,
+    CriticalVolume,
+    Spill,
+    least_losses,
+    spill_of,
+)
 from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.alternatives import (
@@ -31,11 +40,11 @@ from pathways.terrain.alternatives import (
 )
 from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.pathway import Arrival, Pathway
+from pathways.terrain.pathway import Alternative, Arrival, Pathway
 from pathways.terrain.tracing import lowest_of, trace
 from pathways.terrain.upslope import upslope_area_m2
 from pathways.terrain.versions import Versions
-from pathways.terrain.way import follow
+from pathways.terrain.way import Way, follow
 
 CAUTIONS = (
     "This is a screening aid. Walk the yard in the rain before you rely on it.",
@@ -142,6 +151,15 @@ def _sites(
     tables: Tables,
 ) -> tuple[Site, ...]:
     """Return drawn and found sites, the best first; those found are numbered so."""
+    given = _circumstances(farm, tables)
+    materials = tables.materials_of(farm)
+    flows: dict[bytes, SiteFlow] = {}
+
+    def flow_from(place: Place) -> SiteFlow:
+        key = place.footprint.wkb
+        if key not in flows:
+            flows[key] = _flow_from(terrain, place, materials, given)
+        return flows[key]
 
     def ranked(places: Iterable[Place]) -> tuple[Site, ...]:
         return rank_sites(
@@ -150,7 +168,7 @@ def _sites(
             rulebook=tables.rulebook,
             weights=tables.weights,
             settings=farm.settings,
-            traced=[(one, _flow_from(terrain, one)) for one in places],
+            traced=[(one, flow_from(one)) for one in places],
         )
 
     found = search(
@@ -176,12 +194,7 @@ def _spills(
     materials = tables.materials_of(farm)
     sources = {one.id: one for one in farm.features.sources}
     covers = Covers(terrain, materials, tables.group_of(farm))
-    given = Circumstances(
-        settings=farm.settings,
-        assumed=tables.assumed,
-        soil=tables.soil_of(farm),
-        fall_error_m=_fall_error_m(farm, tables),
-    )
+    given = _circumstances(farm, tables)
     rains: dict[str, YardRain | None] = {}
     found: list[Spill | None] = []
     for pathway, course in zip(pathways, courses, strict=True):
@@ -286,6 +299,15 @@ def _pace_s_per_m(course: Course, farm: Farm, tables: Tables) -> float | None:
     return time_s / course.over_ground_m
 
 
+def _circumstances(farm: Farm, tables: Tables) -> Circumstances:
+    return Circumstances(
+        settings=farm.settings,
+        assumed=tables.assumed,
+        soil=tables.soil_of(farm),
+        fall_error_m=_fall_error_m(farm, tables),
+    )
+
+
 def _fall_error_m(farm: Farm, tables: Tables) -> float:
     return fall_error_m(tables.elevation_errors[farm.settings.ground.survey])
 
@@ -298,7 +320,9 @@ def _with_time(arrival: Arrival, pace_s_per_m: float | None) -> Arrival:
     return replace(arrival, time_s=(low, middle, high))
 
 
-def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
+def _flow_from(
+    terrain: Terrain, place: Place, materials: Materials, given: Circumstances
+) -> SiteFlow:
     """Return where liquid spilt at a site goes, from its lowest corner."""
     area = place.footprint.area > 0
     start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
@@ -323,4 +347,26 @@ def _flow_from(terrain: Terrain, place: Place) -> SiteFlow:
         receptor_id=told.receptor_id,
         length_m=None if nearest is None else nearest.over_ground_m,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
+        critical=_least_from(terrain, told, materials, given),
     )
+
+
+def _least_from(
+    terrain: Terrain, way: Way, materials: Materials, given: Circumstances
+) -> tuple[CriticalVolume, ...]:
+    """Return the smallest overfill at a site that gets to the end of its way."""
+    if way.outcome == "not_known" and not way.legs:
+        return ()
+    told = Alternative(
+        why="",
+        outcome=way.outcome,
+        receptor_id=way.receptor_id,
+        receptor_kind=way.receptor_kind,
+        length_m=way.length_m,
+        via=way.via,
+        legs=way.legs,
+    )
+    nowhere = Source(kind="filling_point", geometry=Point(0, 0))
+    releases = releases_of(nowhere, given.settings, given.assumed)
+    overfill = next(one for one in releases if one.name == "overfill")
+    return least_losses(course_of(terrain, told, materials), overfill, given)

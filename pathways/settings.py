@@ -150,6 +150,13 @@ class SitingSettings(_Table):
     bed_size_m: _TwoSides = Field(
         default=[], description="length and width of the bed to look for [m]"
     )
+    pad_fall: float = Field(
+        default=0.01,
+        ge=0,
+        le=0.1,
+        description="fall of the finished pad [m/m]; 1 in 100 is the least of an "
+        "English grant specification",
+    )
     weights: dict[str, float] = Field(
         default={}, description="your own weights by criterion; see the guide"
     )

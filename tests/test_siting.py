@@ -366,3 +366,48 @@ def test_worth_that_goes_to_and_fro_is_refused():
         dataclasses.replace(
             WEIGHTS.criteria[0], points=((0.0, 0.0), (1.0, 1.0), (2.0, 0.5))
         )
+
+
+# --- how firmly ---
+
+
+def test_shares_of_first_places_add_up_and_favour_the_better_site():
+    flows = {"a": flow(190.0), "b": flow(150.0), "c": flow(60.0)}
+    order = ranked(
+        site_at("a", 90.0), site_at("b", 80.0), site_at("c", 60.0), flows=flows
+    )
+    first = [site.rank_acceptability[0] for site in order]
+    assert sum(first) == pytest.approx(1.0)
+    assert first[0] == max(first)
+    assert all(sum(one.rank_acceptability) == pytest.approx(1.0) for one in order)
+
+
+def test_site_that_breaks_a_rule_does_not_compete():
+    order = ranked(site_at("a", 90.0), site_at("b", 80.0), site_at("near", 5.0))
+    assert order[-1].rank_acceptability == ()
+    assert len(order[0].rank_acceptability) == 2
+
+
+def test_site_behind_is_told_what_sets_the_first_before_it():
+    order = ranked(site_at("a", 90.0), site_at("b", 40.0))
+    told = " ".join(order[1].reasons)
+    assert "What sets" in told
+    assert "level with" in told
+
+
+def test_alone_there_is_no_order():
+    (site,) = ranked(site_at("a", 90.0))
+    assert site.rank_acceptability == ()
+
+
+def test_pad_drawn_as_an_area_is_told_its_earthwork():
+    """A level plane needs a wedge each way: L W fall / 8 of the length."""
+    area = Candidate(id="a", geometry=box(90, 40, 100, 46))
+    (site,) = ranked(area)
+    gradient = criterion(site, "slope").value
+    assert site.earthwork is not None
+    assert site.earthwork.cut_m3 == pytest.approx(site.earthwork.fill_m3, abs=0.2)
+    # The ground's own fall less the pad's, over 10 m and 6 m of width, at the most.
+    assert site.earthwork.cut_m3 <= 6.0 * abs(gradient + 0.01) * 10.0**2 / 8 + 0.2
+    (point,) = ranked(Candidate(id="p", geometry=Point(90, 50)))
+    assert point.earthwork is None

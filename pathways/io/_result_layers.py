@@ -58,7 +58,7 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         **_fields(
             integer="rank",
             text="site_id name meets_rules unmet judgements criteria reasons "
-            "rank_acceptability",
+            "rank_acceptability critical_volume_l earthwork",
             real="score easting_m northing_m",
         ),
         "existing": "boolean",

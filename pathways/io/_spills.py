@@ -48,7 +48,7 @@ def spill_document(spill: Spill | None) -> dict[str, Any] | None:
             }
             for one in spill.releases
         ],
-        "critical_volume_l": _critical(spill.critical),
+        "critical_volume_l": critical_document(spill.critical),
         "kerbs": [_kerb(one) for one in spill.kerbs],
         "inlets": [_inlet(one) for one in spill.inlets],
         "rain": _rain(spill.rain),
@@ -59,9 +59,8 @@ def alternative_documents(
     pathway: Pathway, spill: Spill | None
 ) -> list[dict[str, Any]]:
     """Return the other ways of one source, each with the least that gets there."""
-    others: Sequence[Sequence[CriticalVolume] | None] = (
-        (None,) * len(pathway.alternatives) if spill is None else spill.others
-    )
+    nothing: Sequence[Sequence[CriticalVolume]] = ((),) * len(pathway.alternatives)
+    others = nothing if spill is None else spill.others
     return [
         {
             "why": one.why,
@@ -70,13 +69,14 @@ def alternative_documents(
             "receptor_kind": one.receptor_kind,
             "length_m": number(one.length_m),
             "via": list(one.via),
-            "critical_volume_l": None if critical is None else _critical(critical),
+            "critical_volume_l": critical_document(critical) or None,
         }
         for one, critical in zip(pathway.alternatives, others, strict=True)
     ]
 
 
-def _critical(critical: Iterable[CriticalVolume]) -> dict[str, Any]:
+def critical_document(critical: Iterable[CriticalVolume]) -> dict[str, Any]:
+    """Return the smallest loss that gets there by state of the ground."""
     return {
         one.state: quantiles((one.low_l, one.median_l, one.high_l)) for one in critical
     }

@@ -19,7 +19,11 @@ from pathways.assumptions import Assumption
 from pathways.errors import Notice, OutputError
 from pathways.farm import Farm
 from pathways.io._numbers import DIGITS, RATIO_DIGITS, number, quantiles
-from pathways.io._spills import alternative_documents, spill_document
+from pathways.io._spills import (
+    alternative_documents,
+    critical_document,
+    spill_document,
+)
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.terrain.pathway import Arrival, Hollow, Pathway
 from pathways.terrain.shares import Share
@@ -222,6 +226,14 @@ def _site(site: Site) -> dict[str, Any]:
         "rank_acceptability": [
             number(one, RATIO_DIGITS) for one in site.rank_acceptability
         ],
+        "critical_volume_l": critical_document(site.critical_volume_l) or None,
+        "earthwork": None
+        if site.earthwork is None
+        else {
+            "cut_m3": number(site.earthwork.cut_m3),
+            "fill_m3": number(site.earthwork.fill_m3),
+            "level_m": number(site.earthwork.level_m),
+        },
         **_place(site.easting_m, site.northing_m),
         "footprint": _geojson(site.footprint),
     }

@@ -118,6 +118,19 @@ def area(area_m2: float) -> str:
     return f"{round(area_m2, digits):,.10g}{_NO_BREAK}m²"
 
 
+def cubic_metres(volume_m3: float) -> str:
+    r"""Say a volume of ground.
+
+    Examples
+    --------
+    >>> cubic_metres(12.4), cubic_metres(0.3)
+    ('about 12\xa0m³', 'less than 1\xa0m³')
+    """
+    if volume_m3 < 1:
+        return f"less than 1{_NO_BREAK}m³"
+    return f"about {volume_m3:,.0f}{_NO_BREAK}m³"
+
+
 def fall(slope: float) -> str:
     """Say a slope as builders do.
 

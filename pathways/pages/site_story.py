@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathways.pages import amounts, words
 from pathways.pages.parts import Part
+from pathways.pages.spill_story import enough
 from pathways.pages.story import Story
 from pathways.siting.site import Judgement, Site
 
@@ -17,6 +18,7 @@ def site_story(site: Site) -> Story:
             heading=f"Why it is number {site.rank}",
             lines=tuple(words.plain(one) for one in site.reasons),
         ),
+        Part(heading="If something is spilt or built here", lines=on_the_ground(site)),
         Part(
             heading=words.PAGE["rules"],
             lines=tuple(_rule(one) for one in site.judgements),
@@ -37,6 +39,24 @@ def site_story(site: Site) -> Story:
         summary=_unmet(site),
         parts=tuple(part for part in parts if part.lines),
     )
+
+
+def on_the_ground(site: Site) -> tuple[str, ...]:
+    """Return what a spill takes to get away, and what a pad takes to be built."""
+    lines = []
+    if site.critical_volume_l:
+        lines.append(
+            "Without a pad, enough to get to the end of the way from here: "
+            f"{enough(site.critical_volume_l)}."
+        )
+    if site.earthwork is not None:
+        cut = amounts.cubic_metres(site.earthwork.cut_m3)
+        fill = amounts.cubic_metres(site.earthwork.fill_m3)
+        lines.append(
+            f"To lay a pad even here, {cut} are dug off and {fill} filled, from the "
+            "grid: for planning, not for construction."
+        )
+    return tuple(lines)
 
 
 def _unmet(site: Site) -> str:

@@ -116,21 +116,22 @@ def enough_by_other_ways(pathway: Pathway, spill: Spill | None) -> Iterator[str]
     others = () if spill is None else spill.others
     for number in range(len(pathway.alternatives)):
         told = number < len(others)
-        yield f" Enough to get there: {_enough(others[number])}." if told else ""
+        yield f" Enough to get there: {enough(others[number])}." if told else ""
 
 
-def _enough(critical: Iterable[CriticalVolume]) -> str:
+def enough(critical: Iterable[CriticalVolume]) -> str:
+    """Say the smallest loss that gets there in each state of the ground."""
     return _alike((_least(one), one.state) for one in critical)
 
 
 def _what_it_takes(pathway: Pathway, spill: Spill) -> Iterator[str]:
     """Yield the smallest loss that gets there in each state, and what stays."""
-    yield f"Enough to get there: {_enough(spill.critical)}."
+    yield f"Enough to get there: {enough(spill.critical)}."
     less = [
         state
         for other, critical in zip(pathway.alternatives, spill.others, strict=True)
         if other.outcome not in ("contained", "stops_on_surface")
-        for state in _where_less_is_enough(spill.critical, critical)
+        for state in _where_less_isenough(spill.critical, critical)
     ]
     if less:
         states = [words.GROUND_STATES[one] for one in STATE_NAMES if one in less]
@@ -144,7 +145,7 @@ def _what_it_takes(pathway: Pathway, spill: Spill) -> Iterator[str]:
     )
 
 
-def _where_less_is_enough(
+def _where_less_isenough(
     critical: Iterable[CriticalVolume], others: Iterable[CriticalVolume]
 ) -> Iterator[StateName]:
     """Yield the states in which a smaller loss gets there by another way."""

@@ -11,6 +11,7 @@ from pathways.grid import Grid
 from pathways.rules import Rulebook, Use, with_given_distances
 from pathways.settings import Settings
 from pathways.siting.criteria import measure, score_of
+from pathways.siting.earthwork import Earthwork, earthwork
 from pathways.siting.reasons import reasons_of
 from pathways.siting.receptors import Surroundings, surroundings_of
 from pathways.siting.robustness import with_robustness
@@ -75,7 +76,14 @@ def rank_sites(
     for place, flow in traced:
         judgements = _judge_place(place, surroundings, rulebook, position_error_m)
         criteria = measure(place, grid, features, surroundings, weights, flow)
-        judged.append(_unranked(place, judgements, criteria))
+        site = _unranked(place, judgements, criteria)
+        judged.append(
+            replace(
+                site,
+                critical_volume_l=() if flow is None else flow.critical,
+                earthwork=_earthwork(place, grid, settings),
+            )
+        )
     ranked = _in_order(judged)
     told = []
     for site in ranked:
@@ -83,6 +91,14 @@ def rank_sites(
         reasons = reasons_of(site, place, flow, surroundings, weights)
         told.append(replace(site, reasons=reasons + _tie(site, ranked)))
     return with_robustness(told, weights)
+
+
+def _earthwork(place: Place, grid: Grid, settings: Settings) -> Earthwork | None:
+    """Return what must be moved for a pad; nothing of a place drawn as a point."""
+    if place.is_nominal or place.existing:
+        return None
+    rectangle = place.ground.minimum_rotated_rectangle
+    return earthwork(grid, rectangle, settings.siting.pad_fall)
 
 
 def _judge_place(

@@ -8,6 +8,8 @@ from typing import Literal
 from shapely import Geometry
 
 from pathways.rules import Use
+from pathways.siting.earthwork import Earthwork
+from pathways.spill.spill import CriticalVolume
 from pathways.terrain.pathway import Outcome
 
 Verdict = Literal["true", "false", "marginal", "no_rule_read"]
@@ -38,12 +40,15 @@ class SiteFlow:
     `length_m` is the way over the ground to `receptor_id` or to the drain that leads
     there [m]: a pipe holds nothing back, so its length does not count. None where the
     way has no end that is known. `upslope_area_m2` is None where it is not known [m²].
+    `critical` has the smallest loss that gets there in each state of the ground, at the
+    rate of an overfill.
     """
 
     outcome: Outcome
     receptor_id: str
     length_m: float | None
     upslope_area_m2: float | None
+    critical: tuple[CriticalVolume, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -108,6 +113,12 @@ class Site:
     rank_acceptability : tuple of float
         Share of the draws of the weights in which it is first, second and so on among
         the sites that break no binding rule; empty where it breaks one or is alone.
+    critical_volume_l : tuple of CriticalVolume
+        Smallest loss here that gets to the end of its way, in each state of the ground;
+        empty where the way is not known.
+    earthwork : Earthwork or None
+        What must be moved to lay the pad even with its fall; None of a place that was
+        drawn as a point, or whose ground is not known.
     """
 
     site_id: str
@@ -123,6 +134,8 @@ class Site:
     northing_m: float
     footprint: Geometry
     rank_acceptability: tuple[float, ...] = ()
+    critical_volume_l: tuple[CriticalVolume, ...] = ()
+    earthwork: Earthwork | None = None
 
     @property
     def unmet(self) -> tuple[Judgement, ...]:

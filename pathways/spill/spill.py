@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -218,13 +218,8 @@ def spill_of(
     return Spill(
         releases=releases,
         fates=fates,
-        critical=tuple(_critical(case, named, state) for state in states),
-        others=tuple(
-            tuple(
-                _critical(replace(case, course=other), named, state) for state in states
-            )
-            for other in others
-        ),
+        critical=least_losses(course, named, given),
+        others=tuple(least_losses(other, named, given) for other in others),
         soonest_s=min([storm_s, *times]),
         storm_s=storm_s,
         kerbs=tuple(kerbs_along(course, fastest, assumed)),
@@ -244,6 +239,36 @@ def spill_of(
                 for part in one.stretches
             )
         ),
+    )
+
+
+def least_losses(
+    course: Course, release: Release, given: Circumstances
+) -> tuple[CriticalVolume, ...]:
+    """Return the smallest loss that gets to the end of a course, in each state.
+
+    Parameters
+    ----------
+    course : Course
+        The way.
+    release : Release
+        Says how fast it runs out.
+    given : Circumstances
+        What else it depends on.
+
+    Returns
+    -------
+    tuple of CriticalVolume
+        In the order of the states, the headline first.
+    """
+    case = _Case(
+        course,
+        given,
+        draw(given.widths_m, given.assumed),
+        middle_draw(given.widths_m),
+    )
+    return tuple(
+        _critical(case, release, state) for state in ground_states(given.assumed)
     )
 
 
