@@ -105,6 +105,19 @@ def test_scottish_filling_rule_keeps_ten_metres_from_all_that_it_names():
     assert "drain_opening" in named
 
 
+def test_ireland_has_no_distance_of_its_own_and_says_what_was_not_found():
+    """No numeric schedule of S.I. 155/2012 was read; the bands of zones were not."""
+    book = read_rulebook("ireland")
+    assert {one.distance_m for one in book.setbacks} == {None, 0.0}
+    assert {use for gap in book.gaps for use in gap.applies_to} == {
+        "filling",
+        "pad",
+        "bed",
+        "store",
+    }
+    assert not any(gap.own_distance_settles for gap in book.gaps)
+
+
 @pytest.mark.parametrize("name", rulebook_names())
 def test_no_row_of_low_standing_binds(name):
     for one in read_rulebook(name).setbacks:

@@ -38,7 +38,7 @@ def judged(uses, rulebook, *, given=GIVEN, error_m=1.0, drawn=ALL_LAYERS, **laye
 
 
 @pytest.mark.parametrize("absent", ["watercourses", "water_supplies", "inlets"])
-@pytest.mark.parametrize("name", ["england", "scotland", "generic"])
+@pytest.mark.parametrize("name", ["england", "scotland", "ireland", "generic"])
 def test_a_layer_that_was_not_drawn_never_ends_in_true(name, absent):
     judgements = judged(("filling", "pad"), name, drawn=ALL_LAYERS - {absent})
     assert meets_rules(judgements) == "no_rule_read"
@@ -73,7 +73,14 @@ def test_all_drawn_and_all_given_and_nothing_near_is_true(name, uses):
 
 
 @pytest.mark.parametrize(
-    ("name", "uses"), [("england", ("filling", "pad")), ("scotland", ("bed",))]
+    ("name", "uses"),
+    [
+        ("england", ("filling", "pad")),
+        ("scotland", ("bed",)),
+        ("ireland", ("filling",)),
+        ("ireland", ("pad",)),
+        ("ireland", ("bed",)),
+    ],
 )
 def test_own_distance_passes_no_place_where_no_rule_was_read(name, uses):
     """Adviser's review: no statutory English filling distance was read."""
@@ -148,7 +155,7 @@ def test_a_rule_of_firm_standing_decides(standing):
     near_m=st.floats(0.0, 300.0),
     farther_m=st.floats(0.0, 300.0),
     error_m=st.floats(0.1, 20.0),
-    name=st.sampled_from(["england", "scotland", "generic"]),
+    name=st.sampled_from(["england", "scotland", "ireland", "generic"]),
     use=st.sampled_from(["filling", "pad", "bed"]),
     kind=st.sampled_from(["river", "ditch", "pond", "coast"]),
 )

@@ -43,7 +43,7 @@ def rulebook_names() -> tuple[str, ...]:
     Examples
     --------
     >>> rulebook_names()
-    ('england', 'generic', 'scotland')
+    ('england', 'generic', 'ireland', 'scotland')
     """
     files = resources.files("pathways.rulebooks").iterdir()
     return tuple(
