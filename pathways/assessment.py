@@ -11,9 +11,8 @@ from pathways.assumptions import Assumption, assumptions_of
 from pathways.elevation_error import fall_error_m
 from pathways.errors import Notice
 from pathways.farm import Farm, Tables
-from pathways.features import Source
-from pathways.materials import Materials
 from pathways.rules import Rulebook, with_given_distances
+from pathways.siting.flow import flow_from
 from pathways.siting.layout import layout_of
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
@@ -23,28 +22,18 @@ from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import with_given_weights
 from pathways.spill.course import Course, course_of
-from pathways.spill.releases import releases_of
 from pathways.spill.spill import (
     Circumstances,
-    CriticalVolume,
     Spill,
-    least_losses,
     spill_of,
 )
 from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
-from pathways.terrain.alternatives import (
-    Start,
-    ways_by_land_drains,
-    ways_into_unknown_drains,
-)
 from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.pathway import Alternative, Arrival, Pathway
-from pathways.terrain.tracing import lowest_of, trace
-from pathways.terrain.upslope import upslope_area_m2
+from pathways.terrain.pathway import Arrival, Pathway
+from pathways.terrain.tracing import trace
 from pathways.terrain.versions import Versions
-from pathways.terrain.way import Way, follow
 
 CAUTIONS = (
     "This is a screening aid. Walk the yard in the rain before you rely on it.",
@@ -155,10 +144,10 @@ def _sites(
     materials = tables.materials_of(farm)
     flows: dict[bytes, SiteFlow] = {}
 
-    def flow_from(place: Place) -> SiteFlow:
+    def traced(place: Place) -> SiteFlow:
         key = place.footprint.wkb
         if key not in flows:
-            flows[key] = _flow_from(terrain, place, materials, given)
+            flows[key] = flow_from(terrain, place, materials, given)
         return flows[key]
 
     def ranked(places: Iterable[Place]) -> tuple[Site, ...]:
@@ -168,7 +157,7 @@ def _sites(
             rulebook=tables.rulebook,
             weights=tables.weights,
             settings=farm.settings,
-            traced=[(one, flow_from(one)) for one in places],
+            traced=[(one, traced(one)) for one in places],
         )
 
     found = search(
@@ -318,55 +307,3 @@ def _with_time(arrival: Arrival, pace_s_per_m: float | None) -> Arrival:
         return arrival
     low, middle, high = (pace_s_per_m * one for one in arrival.length_m)
     return replace(arrival, time_s=(low, middle, high))
-
-
-def _flow_from(
-    terrain: Terrain, place: Place, materials: Materials, given: Circumstances
-) -> SiteFlow:
-    """Return where liquid spilt at a site goes, from its lowest corner."""
-    area = place.footprint.area > 0
-    start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
-    way = follow(terrain, start)
-    # A gully of unknown outlet beside the way counts as joined to water: the nearest
-    # such end decides.
-    ends = [
-        one
-        for one in (
-            way,
-            *ways_into_unknown_drains(
-                terrain, place.footprint, Start("point", start), way
-            ),
-            *ways_by_land_drains(terrain, place.footprint),
-        )
-        if one.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
-    ]
-    nearest = min(ends, key=lambda one: one.over_ground_m, default=None)
-    told = way if nearest is None else nearest
-    return SiteFlow(
-        outcome=told.outcome,
-        receptor_id=told.receptor_id,
-        length_m=None if nearest is None else nearest.over_ground_m,
-        upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
-        critical=_least_from(terrain, told, materials, given),
-    )
-
-
-def _least_from(
-    terrain: Terrain, way: Way, materials: Materials, given: Circumstances
-) -> tuple[CriticalVolume, ...]:
-    """Return the smallest overfill at a site that gets to the end of its way."""
-    if way.outcome == "not_known" and not way.legs:
-        return ()
-    told = Alternative(
-        why="",
-        outcome=way.outcome,
-        receptor_id=way.receptor_id,
-        receptor_kind=way.receptor_kind,
-        length_m=way.length_m,
-        via=way.via,
-        legs=way.legs,
-    )
-    nowhere = Source(kind="filling_point", geometry=Point(0, 0))
-    releases = releases_of(nowhere, given.settings, given.assumed)
-    overfill = next(one for one in releases if one.name == "overfill")
-    return least_losses(course_of(terrain, told, materials), overfill, given)

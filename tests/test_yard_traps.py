@@ -1079,8 +1079,11 @@ def test_drop_of_a_way_that_leaves_the_grid_is_a_number(plane, terrain):
 
 
 def test_site_over_a_land_drain_flows_into_it(plane, terrain):
-    from pathways.assessment import _flow_from
+    from pathways.io.tables import read_assumed, read_materials
+    from pathways.settings import Settings
+    from pathways.siting.flow import flow_from
     from pathways.siting.site import Place
+    from pathways.spill.spill import Circumstances
 
     farm = terrain(
         plane(falling_north),
@@ -1103,8 +1106,12 @@ def test_site_over_a_land_drain_flows_into_it(plane, terrain):
         ground=shape,
         is_nominal=False,
     )
-    flow = _flow_from(farm, place)
+    given = Circumstances(
+        settings=Settings(), assumed=read_assumed(), soil=None, fall_error_m=0.1
+    )
+    flow = flow_from(farm, place, read_materials(), given)
     assert flow.outcome == "reaches_water"
+    assert flow.critical[0].low_l == 0.0
 
 
 def test_gully_of_a_site_by_dye_adds_no_ground(plane, terrain):

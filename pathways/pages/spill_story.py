@@ -16,6 +16,8 @@ from pathways.spill.yard_rain import RainEnd, YardRain
 from pathways.terrain.pathway import Pathway
 from pathways.units import LITRES_PER_CUBIC_METRE
 
+#: Times that differ by less are told as one [-].
+_SOONER = 0.8
 #: All of a loss, but for what arithmetic rounds off [-].
 _WHOLE = 1 - 1e-9
 
@@ -95,10 +97,12 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
     """
     if spill is None:
         return ""
-    times = [spill.soonest_s]
+    sooner = ""
     if not any(leg.kind in ("pipe", "joined") for leg in pathway.legs):
         # Other versions of the ground lead by other ways; no pipe is in their times.
-        times += [one.time_s[0] for one in pathway.arrivals if one.time_s is not None]
+        times = [one.time_s[0] for one in pathway.arrivals if one.time_s is not None]
+        if min(times, default=spill.soonest_s) < _SOONER * spill.soonest_s:
+            sooner = " Where the ground leads it otherwise, it can be at water sooner."
     tank = (
         " No tank is counted on in rain, for rain fills it too."
         if any(one.tanks_l > 0 for one in spill.fates)
@@ -107,7 +111,7 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
     return (
         f"If {amounts.volume(spill.largest.volume_l)} are lost here in rain, all of it "
         f"can {_goal(pathway, features)}, the first of it "
-        f"{amounts.in_as_little_as(min(times))}: a rough guide.{tank}"
+        f"{amounts.in_as_little_as(spill.soonest_s)}: a rough guide.{sooner}{tank}"
     )
 
 

@@ -1,0 +1,91 @@
+"""Where liquid spilt at a site goes, and what it takes to get there."""
+
+from __future__ import annotations
+
+from shapely import Point
+
+from pathways.features import Source
+from pathways.materials import Materials
+from pathways.siting.site import Place, SiteFlow
+from pathways.spill.course import course_of
+from pathways.spill.releases import releases_of
+from pathways.spill.spill import Circumstances, CriticalVolume, least_losses
+from pathways.terrain.alternatives import (
+    Start,
+    ways_by_land_drains,
+    ways_into_unknown_drains,
+)
+from pathways.terrain.landscape import Terrain
+from pathways.terrain.pathway import Alternative
+from pathways.terrain.tracing import lowest_of
+from pathways.terrain.upslope import upslope_area_m2
+from pathways.terrain.way import Way, follow
+
+
+def flow_from(
+    terrain: Terrain, place: Place, materials: Materials, given: Circumstances
+) -> SiteFlow:
+    """Return where liquid spilt at a site goes, from its lowest corner.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Ground, drains and what was seen.
+    place : Place
+        The site.
+    materials : Materials
+        Covers of the ground.
+    given : Circumstances
+        What losses depend on.
+
+    Returns
+    -------
+    SiteFlow
+        A gully of unknown outlet beside the way counts as joined to water.
+    """
+    area = place.footprint.area > 0
+    start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
+    way = follow(terrain, start)
+    # A gully of unknown outlet beside the way counts as joined to water: the nearest
+    # such end decides.
+    ends = [
+        one
+        for one in (
+            way,
+            *ways_into_unknown_drains(
+                terrain, place.footprint, Start("point", start), way
+            ),
+            *ways_by_land_drains(terrain, place.footprint),
+        )
+        if one.outcome in ("reaches_water", "enters_piped_drain", "enters_ground")
+    ]
+    nearest = min(ends, key=lambda one: one.over_ground_m, default=None)
+    told = way if nearest is None else nearest
+    return SiteFlow(
+        outcome=told.outcome,
+        receptor_id=told.receptor_id,
+        length_m=None if nearest is None else nearest.over_ground_m,
+        upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
+        critical=_least_from(terrain, told, materials, given),
+    )
+
+
+def _least_from(
+    terrain: Terrain, way: Way, materials: Materials, given: Circumstances
+) -> tuple[CriticalVolume, ...]:
+    """Return the smallest overfill at a site that gets to the end of its way."""
+    if way.outcome == "not_known" and not way.legs:
+        return ()
+    told = Alternative(
+        why="",
+        outcome=way.outcome,
+        receptor_id=way.receptor_id,
+        receptor_kind=way.receptor_kind,
+        length_m=way.length_m,
+        via=way.via,
+        legs=way.legs,
+    )
+    nowhere = Source(kind="filling_point", geometry=Point(0, 0))
+    releases = releases_of(nowhere, given.settings, given.assumed)
+    overfill = next(one for one in releases if one.name == "overfill")
+    return least_losses(course_of(terrain, told, materials), overfill, given)
