@@ -14,6 +14,7 @@ from pathways.features import (
     Access,
     Barrier,
     Building,
+    Exclusion,
     Inlet,
     SearchArea,
     Watercourse,
@@ -99,6 +100,27 @@ def test_sites_keep_the_binding_distances_and_lie_apart(yard):
     taken = [one.footprint for one in found]
     for number, one in enumerate(taken):
         assert all(one.distance(other) >= 10.0 for other in taken[:number])
+
+
+@pytest.mark.parametrize(
+    ("kind", "blocks"), [("flood_zone", True), ("services", True), ("spz2", False)]
+)
+def test_nothing_is_found_in_ground_that_is_barred(plane, terrain, kind, blocks):
+    """Situation 7: never merely a low score. A zone to ask about is not blocked."""
+    zone = box(0, 50, 100, 100)
+    farm = terrain(
+        plane(falling_south),
+        watercourses=[
+            Watercourse(
+                id="W1", geometry=LineString([(0, 5), (100, 5)]), half_width_m=1.0
+            )
+        ],
+        exclusions=[Exclusion(id="Z1", kind=kind, geometry=zone)],
+        search_area=[SearchArea(geometry=box(5, 8, 95, 98))],
+    )
+    found = search(farm, around(farm), RULES, WEIGHTS, LAYOUT)
+    assert found
+    assert any(one.footprint.intersects(zone) for one in found) is not blocks
 
 
 def test_where_no_place_keeps_the_distances_the_best_of_the_rest_is_told(yard):

@@ -23,6 +23,10 @@ from pathways.terrain.landscape import Terrain
 Shapes = NDArray[Any]
 
 _USES: Final[tuple[Use, ...]] = ("filling", "pad", "bed")
+#: Zones in which no place is looked for.
+_BARRED: Final = frozenset(
+    {"flood_zone", "spz1", "habitat", "archaeology", "services", "other"}
+)
 #: How many sites are told, and how far apart they lie at least [m].
 _MOST_FOUND: Final = 5
 _APART_M: Final = 10.0
@@ -126,12 +130,14 @@ def blocked_ground(terrain: Terrain) -> Geometry:
     Returns
     -------
     shapely.Geometry
-        Buildings, water, walls and, as wide as a gate, tracks.
+        Buildings, water, walls, ground that is drawn as barred and, as wide as a gate,
+        tracks. Zones in which one may build after asking are not blocked: they warn.
     """
     features, assumed = terrain.features, terrain.assumed
     half_track_m = assumed["drawing", "gate_width_m"] / 2
     shapes = [one.geometry for one in features.buildings]
     shapes += terrain.waters
+    shapes += [one.geometry for one in features.exclusions if one.kind in _BARRED]
     shapes += [one.geometry for one in features.barriers if one.kind == "wall"]
     shapes += [
         one.geometry.buffer(half_track_m)
