@@ -74,7 +74,7 @@ def search(
     return tuple(
         Place(
             site_id=f"found-{number}",
-            name=f"found {number}",
+            name=f"place {number} of the search",
             existing=False,
             uses=_USES,
             footprint=both[chosen],
@@ -102,7 +102,9 @@ def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
     """
     by_id = {one.site_id: one for one in found}
     return tuple(
-        replace(by_id[one], site_id=f"found-{number}", name=f"found {number}")
+        replace(
+            by_id[one], site_id=f"found-{number}", name=f"place {number} of the search"
+        )
         for number, one in enumerate(order, start=1)
     )
 
