@@ -30,7 +30,7 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     from pathways.pages.story import way_story
     from pathways.run import run
 
-    found = run(farm, told=teller(quiet=quiet)).assessment
+    found = run(farm, told=teller(quiet=quiet), judge_sites=False).assessment
     if as_json:
         document = results_document(found)
         keys = ("schema", "farm", "pathways", "assumptions", "warnings", "cautions")

@@ -88,7 +88,9 @@ class Assessment:
         return tuple(zip(self.pathways, spills, strict=True))
 
 
-def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
+def assess_farm(
+    farm: Farm, tables: Tables, *, threads: int = 1, judge_sites: bool = True
+) -> Assessment:
     """Trace all sources of a farm and judge its sites.
 
     Parameters
@@ -99,6 +101,8 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
         Assumed values, errors of heights, rulebook and weights.
     threads : int
         How many versions of the ground are run at once; results do not depend on it.
+    judge_sites : bool
+        Whether sites are searched and judged too; else there are none in the result.
 
     Returns
     -------
@@ -120,7 +124,9 @@ def assess_farm(farm: Farm, tables: Tables, *, threads: int = 1) -> Assessment:
     spills = _spills(terrain, pathways, courses, farm, tables)
     surroundings = surroundings_of(farm.features, tables.assumed.half_widths_m)
     rulebook = with_given_distances(tables.rulebook, farm.settings.rules)
-    sites = _sites(terrain, surroundings, rulebook, farm, tables)
+    sites: tuple[Site, ...] = ()
+    if judge_sites:
+        sites = _sites(terrain, surroundings, rulebook, farm, tables)
     return Assessment(
         farm=farm,
         pathways=pathways,

@@ -64,7 +64,12 @@ def assess(farm_folder: Path | str) -> Assessment:
     return run(Path(farm_folder)).assessment
 
 
-def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> Run:
+def run(
+    farm_folder: Path,
+    *,
+    told: Callable[[str], None] = lambda _: None,
+    judge_sites: bool = True,
+) -> Run:
     """Read and assess one farm, and keep what it was made from.
 
     Parameters
@@ -73,6 +78,8 @@ def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> R
         Folder of the farm, or its farm.toml.
     told : callable
         Is told what is being done.
+    judge_sites : bool
+        Whether sites are searched and judged too.
 
     Returns
     -------
@@ -94,8 +101,11 @@ def run(farm_folder: Path, *, told: Callable[[str], None] = lambda _: None) -> R
         read_weights(),
         read_materials(),
     )
-    told("tracing the sources over many versions of the ground, judging the sites")
-    found = assess_farm(read.farm, tables, threads=os.cpu_count() or 1)
+    sites = ", judging the sites" if judge_sites else ""
+    told(f"tracing the sources over many versions of the ground{sites}")
+    found = assess_farm(
+        read.farm, tables, threads=os.cpu_count() or 1, judge_sites=judge_sites
+    )
     return Run(found, read.provenance)
 
 

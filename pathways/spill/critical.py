@@ -43,8 +43,8 @@ def critical_volume_m3(
     course = _merged(course)
 
     def gets_past(volume_m3: Values) -> NDArray[np.bool_]:
-        past = run_along(course, given, volume_m3, rate_m3_per_s).gets_past_m3
-        return np.asarray(past > 0)
+        found = run_along(course, given, volume_m3, rate_m3_per_s, timed=False)
+        return np.asarray(found.gets_past_m3 > 0)
 
     count = given.draws.count
     low, high = np.full(count, ANY_AMOUNT_M3), np.full(count, MOST_VOLUME_M3)

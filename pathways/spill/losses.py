@@ -83,7 +83,12 @@ class Balance:
 
 
 def run_along(
-    course: Course, given: Conditions, volume_m3: Values, rate_m3_per_s: float
+    course: Course,
+    given: Conditions,
+    volume_m3: Values,
+    rate_m3_per_s: float,
+    *,
+    timed: bool = True,
 ) -> Balance:
     """Run spills along a course.
 
@@ -97,6 +102,8 @@ def run_along(
         Volume of each spill [m³].
     rate_m3_per_s : float
         At which it runs out [m³/s].
+    timed : bool
+        Whether times are asked for; else they are nought.
 
     Returns
     -------
@@ -107,7 +114,7 @@ def run_along(
     ground = _Ground(course, given, volume_m3, rate_m3_per_s)
     for part in course.parts:
         if isinstance(part, Stretch):
-            ground.over(part)
+            ground.over(part, timed=timed)
         elif isinstance(part, Store):
             ground.into(part)
         elif isinstance(part, Mouth):
@@ -141,7 +148,7 @@ class _Ground:
         self.width_m = given.draws.widths_m["yard"]
         self._taken: dict[str, tuple[Values, Values]] = {}
 
-    def over(self, stretch: Stretch) -> None:
+    def over(self, stretch: Stretch, *, timed: bool) -> None:
         """Run over open ground."""
         flow_m3_per_s = self.left_m3 / self.duration_s
         self.width_m, self.spread_m = self._width(stretch)
@@ -154,6 +161,8 @@ class _Ground:
         self.film_m3 += film
         self.soaked_m3 += np.maximum(loss - film, 0.0)
         self.left_m3 -= loss
+        if not timed:
+            return
         speed = self._speed(stretch, flow_m3_per_s)
         with np.errstate(divide="ignore"):
             self.time_s += stretch.length_m / speed
