@@ -21,6 +21,7 @@ from pathways.siting.search import numbered, search
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.weights import with_given_weights
+from pathways.siting.without_building import WayWithout
 from pathways.spill.course import Course, course_of
 from pathways.spill.spill import (
     Circumstances,
@@ -65,6 +66,8 @@ class Assessment:
         What stood in for what was not given.
     notices : tuple of Notice
         What a reader of the results must know of the input.
+    ways_without : tuple of WayWithout
+        What can be done without building, or before.
     cautions : tuple of str
         What a reader of any result must know.
     not_yet_assessed : tuple of str
@@ -78,6 +81,7 @@ class Assessment:
     setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
+    ways_without: tuple[WayWithout, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     not_yet_assessed: tuple[str, ...] = ("sizing",)
 
@@ -133,6 +137,11 @@ def assess_farm(
         spills=spills,
         sites=sites,
         setbacks=setback_areas(surroundings, rulebook),
+        ways_without=tuple(
+            one
+            for one in tables.ways_without
+            if one.jurisdiction in ("", tables.rulebook.id)
+        ),
         assumptions=assumptions_of(farm, tables, spills),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )

@@ -20,6 +20,7 @@ from pathways.materials import (
 from pathways.rules import Rulebook
 from pathways.settings import Settings
 from pathways.siting.weights import Weights
+from pathways.siting.without_building import WayWithout
 
 
 @dataclass(frozen=True)
@@ -60,6 +61,8 @@ class Tables:
         How sites are compared.
     materials : Materials
         Covers of the ground and soils.
+    ways_without : tuple of WayWithout
+        What can be done without building.
     """
 
     assumed: AssumedValues
@@ -67,6 +70,7 @@ class Tables:
     rulebook: Rulebook
     weights: Weights
     materials: Materials
+    ways_without: tuple[WayWithout, ...] = ()
 
     def materials_of(self, farm: Farm) -> Materials:
         """Return covers and soils with the farm's own numbers in place of some.

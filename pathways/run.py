@@ -17,7 +17,12 @@ from pathways.io.output_folder import RESULT_FILES, OutputFolder
 from pathways.io.results import check_results, results_document, write_results
 from pathways.io.rulebooks import read_rulebook, read_rulebook_file, read_weights
 from pathways.io.run_record import run_document
-from pathways.io.tables import read_assumed, read_elevation_errors, read_materials
+from pathways.io.tables import (
+    read_assumed,
+    read_elevation_errors,
+    read_materials,
+    read_ways_without,
+)
 from pathways.rules import Rulebook
 from pathways.settings import RuleSettings
 from pathways.terrain._jit import cache_folder
@@ -100,6 +105,7 @@ def run(
         rulebook_of(folder, read.farm.settings.rules),
         read_weights(),
         read_materials(),
+        read_ways_without(),
     )
     sites = ", judging the sites" if judge_sites else ""
     told(f"tracing the sources over many versions of the ground{sites}")

@@ -73,3 +73,20 @@ def test_map_tells_each_loss_of_each_source(found):
 def test_results_are_the_same_each_time(found):
     again = results_document(assess(FARM))
     assert again["pathways"] == results_document(found)["pathways"]
+
+
+def test_ways_without_building_are_told_with_their_sources(found):
+    told = results_document(found)["without_building"]
+    assert [one["id"] for one in told] == [
+        "in_field",
+        "stop_it_at_the_drain",
+        "sound_concrete",
+        "biofilter",
+        "tank_and_contractor",
+    ]  # the rows of another jurisdiction are left out
+    for one in told:
+        assert one["standing"] in STANDINGS
+        assert one["source"]
+        assert one["needs"]
+    page = map_page(found)
+    assert "A biofilter of stacked containers" in page

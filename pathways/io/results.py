@@ -61,6 +61,17 @@ def results_document(assessment: Assessment) -> dict[str, Any]:
             for one, spill in assessment.told
         ],
         "sites": [_site(one) for one in assessment.sites],
+        "without_building": [
+            {
+                "id": one.id,
+                "title": one.title,
+                "says": one.says,
+                "needs": list(one.needs),
+                "standing": one.standing,
+                "source": one.source,
+            }
+            for one in assessment.ways_without
+        ],
         "assumptions": [_assumption(one) for one in assessment.assumptions],
         "warnings": notices_in_words(notices),
         "cautions": list(assessment.cautions),

@@ -8,6 +8,7 @@ from importlib import resources
 from pathways.assumed import AssumedValues, parse_assumed
 from pathways.elevation_error import ErrorScenario, parse_elevation_errors
 from pathways.materials import Materials, parse_materials
+from pathways.siting.without_building import WayWithout, parse_ways_without
 
 
 def read_assumed() -> AssumedValues:
@@ -63,3 +64,20 @@ def read_materials() -> Materials:
         for name in ("surfaces.toml", "soils.toml")
     )
     return parse_materials(surfaces, soils)
+
+
+def read_ways_without() -> tuple[WayWithout, ...]:
+    """Return the ways to do without a pad and a bed.
+
+    Returns
+    -------
+    tuple of WayWithout
+        Each with its standing and source.
+
+    Examples
+    --------
+    >>> read_ways_without()[0].id
+    'in_field'
+    """
+    file = resources.files("pathways").joinpath("siting", "without_building.toml")
+    return parse_ways_without(file.read_text("utf-8"))

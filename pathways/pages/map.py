@@ -11,12 +11,11 @@ from branca.element import MacroElement
 from folium.template import Template
 
 from pathways.assessment import Assessment
-from pathways.assumptions import Assumption
-from pathways.errors import Notice
 from pathways.features import Feature, Features
 from pathways.pages import amounts, palette, words
 from pathways.pages.certainty import reach_picture
 from pathways.pages.naming import called, verdict_of, way_title
+from pathways.pages.notes import assumption_told, notice_told, without_told
 from pathways.pages.offline import (
     OfflineFigure,
     json_inside,
@@ -150,9 +149,11 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "sites": [_site(one, places) for one in _in_order(assessment.sites)],
         "cautions": [words.plain(one) for one in assessment.cautions],
         "warnings": [
-            _notice(one) for one in dict.fromkeys((*farm.notices, *assessment.notices))
+            notice_told(one)
+            for one in dict.fromkeys((*farm.notices, *assessment.notices))
         ],
-        "assumptions": [_assumption(one) for one in assessment.assumptions],
+        "assumptions": [assumption_told(one) for one in assessment.assumptions],
+        "without_building": [without_told(one) for one in assessment.ways_without],
         "not_yet": words.PAGE["not_yet"].format(what="; ".join(not_yet))
         if not_yet
         else "",
@@ -337,16 +338,3 @@ def _told(story: Story, places: Places) -> Values:
         post["at"] = amounts.metres(post.pop("at_m"))
         post["place"] = places.point(post.pop("easting_m"), post.pop("northing_m"))
     return told
-
-
-def _notice(notice: Notice) -> str:
-    text = words.plain(notice.text)
-    return f"{words.shown(notice.where)}: {text}" if notice.where else text
-
-
-def _assumption(one: Assumption) -> str:
-    value = f"{one.value:,g}" if isinstance(one.value, float | int) else one.value
-    standing = words.plain(one.standing, words.STANDINGS)
-    source = f"; {words.shown(one.source)}" if one.source else ""
-    says = f"{words.plain(one.what)}: {words.shown(value)} {words.shown(one.unit)}"
-    return f"{words.capital(says.rstrip())} ({standing}{source})"

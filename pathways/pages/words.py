@@ -188,6 +188,7 @@ PAGE: Final[Mapping[str, str]] = {
     "nothing_chosen": "Choose a place or a site to read about it.",
     "warnings": "Warnings about what was given",
     "assumptions": "What was assumed",
+    "without_building": "Without building, or before",
     "not_yet": "Not yet assessed: {what}.",
     "legend": "What the map shows",
     "whole": "Show everything",

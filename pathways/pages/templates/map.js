@@ -334,6 +334,7 @@ function showFarm(map, picture) {
   data.cautions.forEach((one) => byId('cautions').append(element('li', {}, one)));
   tables();
   if (data.not_yet) byId('notes').append(element('p', { class: 'not-yet' }, data.not_yet));
+  fold(words.without_building, data.without_building, false);
   fold(words.warnings, data.warnings, false);
   fold(words.assumptions, data.assumptions, false);
   const whole = element('button', { type: 'button', class: 'whole' }, words.whole);
