@@ -662,6 +662,23 @@ def test_story_of_a_tank_says_that_rain_fills_it(plane, spilt):
     assert "can get past tank T1" in told
 
 
+def test_no_amount_is_told_that_rounding_made(plane, spilt):
+    """Of 10 l on concrete and grass without a soil nothing soaks in, not even 1e-12."""
+    layers = {
+        "sources": [filling_point()],
+        "watercourses": [stream()],
+        "surfaces": [
+            Surface(kind="concrete", geometry=box(0, 57, 100, 100)),
+            Surface(kind="dense_grass", geometry=box(0, 0, 100, 57)),
+        ],
+    }
+    pathway, _, spill = spilt(plane(falling_south), **layers)
+    assert {one.soaks_l for one in spill.fates} == {0.0}
+    told = plainly(story_of(pathway, spill, **layers))
+    assert "e-" not in told
+    assert 'soak in"' not in told
+
+
 @pytest.mark.parametrize("state", STATE_NAMES)
 def test_no_loss_is_called_safe_or_harmless(plane, spilt, state):
     yard = tank_yard()

@@ -223,7 +223,7 @@ def _cell(fate: Fate, release: Release) -> Iterator[str]:
         (fate.soaks_l, "soak in"),
         (fate.tanks_l, "in the tank"),
     ):
-        if amount_l > 0:
+        if amount_l > release.volume_l * (1 - _WHOLE):
             yield f"about {amounts.volume(amount_l)} {says}"
 
 

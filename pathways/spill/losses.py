@@ -157,10 +157,12 @@ class _Ground:
         room = wetted_m2 * (film_m + soak_m)
         loss = np.minimum(self.left_m3, room)
         share = np.divide(loss, room, out=np.zeros_like(room), where=room > 0)
-        film = share * wetted_m2 * film_m
+        film, soaked = share * wetted_m2 * film_m, share * wetted_m2 * soak_m
         self.film_m3 += film
-        self.soaked_m3 += np.maximum(loss - film, 0.0)
-        self.left_m3 -= loss
+        self.soaked_m3 += soaked
+        # What is used up is nought, and not what rounding leaves.
+        used_up = room >= self.left_m3
+        self.left_m3 = np.where(used_up, 0.0, self.left_m3 - film - soaked)
         if not timed:
             return
         speed = self._speed(stretch, flow_m3_per_s)
