@@ -38,13 +38,20 @@ def command(name: str | None, file: Path | None) -> None:
         )
         say(f"{row.id}: {row.says}")
         say(f"  {distance}; for {', '.join(row.applies_to)}; {_source(row)}")
+        _say_note(row.note)
     for requirement in book.requirements:
         say(f"{requirement.id}: {requirement.says}")
         uses = ", ".join(requirement.applies_to)
         say(f"  for {uses}; {_source(requirement)}")
+        _say_note(requirement.note)
     for gap in book.gaps:
         say(f"{gap.id}: not found: {gap.looked_for}; ask {gap.ask}", colour="yellow")
     say("Nothing here is legal advice: your regulator decides.", colour="yellow")
+
+
+def _say_note(note: str) -> None:
+    if note:
+        say(f"  note: {note}")
 
 
 def _source(row: object) -> str:
@@ -52,5 +59,7 @@ def _source(row: object) -> str:
     force = str(getattr(row, "force", "")).replace("_", " ")
     standing = str(getattr(row, "standing", "")).replace("_", " ")
     binds = "" if getattr(row, "binds", True) else ", warns only"
+    if getattr(row, "standing_from_zone", False):
+        binds = ", binds or warns as the zone is known"
     citation = getattr(row, "citation", None)
     return f"{force}, {standing}{binds}; {citation.text if citation else ''}"

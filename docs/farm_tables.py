@@ -232,7 +232,9 @@ def criteria(_: str) -> str:
 
 def rulebook(name: str) -> str:
     """Return the rows of a rulebook, and what was looked for and not found."""
-    book = read_rulebook(name)
+    book, generic = read_rulebook(name), read_rulebook("generic")
+    # Rows that a rulebook takes from the generic one stand there.
+    taken = {row.id for row in generic.setbacks} if name != "generic" else set()
     found = _table(
         ("Rule", "Distance", "For", "Force, standing, source"),
         (
@@ -244,6 +246,7 @@ def rulebook(name: str) -> str:
                 f"{row.citation.text}",
             )
             for row in (*book.setbacks, *book.requirements)
+            if row.id not in taken
         ),
     )
     gaps = _table(

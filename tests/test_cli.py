@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -270,3 +271,53 @@ def test_hostile_names_go_through_every_output(tmp_path):
     assert "<script>alert(1)" not in page
     layer = geopandas.read_file(farm / "results" / "results.gpkg", layer="pathways")
     assert layer["source_name"][0] == name
+
+
+INVENTED = """
+id = "lundesay"
+title = "Lundesay, an invented island"
+jurisdiction = "Lundesay"
+builds_on = "generic"
+
+[citation.act]
+publisher = "the moot of Lundesay"
+document = "an invented act"
+clause = "article 3"
+checked_on = 2026-11-25
+
+[[setback]]
+id = "LU-DITCH"
+says = "whoever fills a sprayer keeps 150 m from a ditch"
+applies_to = ["filling", "pad", "bed"]
+receptors = ["ditch"]
+distance_m = 150
+measured_from = "bank_top"
+force = "law"
+standing = "read"
+citation = "act"
+"""
+
+
+def test_a_user_adds_an_invented_jurisdiction_without_touching_code(demo, tmp_path):
+    """Its law fails sites, is cited, is on the map and is checked like ours."""
+    folder, _ = demo
+    for name in ("ground.tif", "features.gpkg"):
+        shutil.copy(folder / "farm" / name, tmp_path)
+    (tmp_path / "lundesay.toml").write_text(INVENTED, encoding="utf-8")
+    (tmp_path / "farm.toml").write_text(
+        '[rules]\nfile = "lundesay.toml"\n', encoding="utf-8"
+    )
+    printed = pathways("rules", "--file", "lundesay.toml", cwd=tmp_path).stdout
+    assert "LU-DITCH: whoever fills a sprayer keeps 150 m from a ditch" in printed
+    done = pathways("assess", ".", cwd=tmp_path)
+    assert done.returncode == 0, done.stderr
+    sites = json.loads((tmp_path / "results" / "results.json").read_text())["sites"]
+    judged = {
+        site["site_id"]: one
+        for site in sites
+        for one in site["judgements"]
+        if one["rule"] == "LU-DITCH"
+    }
+    assert judged["F2"]["verdict"] == "false"
+    assert "the moot of Lundesay, an invented act, article 3" in judged["F2"]["citation"]
+    assert "whoever fills a sprayer" in (tmp_path / "results" / "map.html").read_text()

@@ -118,6 +118,39 @@ def test_ireland_has_no_distance_of_its_own_and_says_what_was_not_found():
     assert not any(gap.own_distance_settles for gap in book.gaps)
 
 
+# Distances in feet as printed: WAC 16-202-250; 77 IAC 830.1100; R 325.10812; slides on
+# Michigan's practice 702; University of Missouri Extension EQ676. 1 ft = 0.3048 m.
+@pytest.mark.parametrize(
+    ("name", "rule", "distance_ft"),
+    [
+        ("washington", "WA-MIX-20FT-WATER", 20),
+        ("washington", "WA-MIX-20FT-WELL", 20),
+        ("illinois", "IL-STORE-200FT-WELL", 200),
+        ("michigan", "MI-702-200FT-WATER", 200),
+        ("michigan", "MI-702-150FT-WELL", 150),
+        ("michigan", "MI-PUBLIC-2000FT-WELL", 2000),
+        ("missouri", "MO-STORE-300FT-WELL", 300),
+    ],
+)
+def test_distance_of_a_state_is_the_printed_one_and_only_warns(name, rule, distance_ft):
+    """Written for other trades or read in a copy: a wrong number must not decide."""
+    setback = row(rule, name)
+    assert setback.distance_m == pytest.approx(0.3048 * distance_ft)
+    assert not setback.binds
+
+
+def test_rulebook_that_builds_on_another_has_its_rows_and_not_its_gaps():
+    own = parse_rulebook('builds_on = "generic"\n' + OWN, "own.toml")
+    generic = read_rulebook("generic")
+    assert own.setbacks[1:] == generic.setbacks
+    assert own.gaps == ()
+
+
+def test_rulebook_that_builds_on_nothing_known_is_refused():
+    with pytest.raises(RulebookError, match=r"'genric' names no .* mean 'generic'"):
+        parse_rulebook('builds_on = "genric"\n' + OWN, "own.toml")
+
+
 @pytest.mark.parametrize("name", rulebook_names())
 def test_no_row_of_low_standing_binds(name):
     for one in read_rulebook(name).setbacks:

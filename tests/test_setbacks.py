@@ -12,7 +12,7 @@ from pathways.features import (
     Watercourse,
     WaterSupply,
 )
-from pathways.io.rulebooks import read_rulebook
+from pathways.io.rulebooks import read_rulebook, rulebook_names
 from pathways.io.tables import read_assumed
 from pathways.rules import with_given_distances
 from pathways.settings import RuleSettings
@@ -79,7 +79,7 @@ def at(easting_m, kind, use):
 
 
 def distance_rows():
-    for name in ("england", "scotland", "ireland", "generic"):
+    for name in rulebook_names():
         for row in with_given_distances(read_rulebook(name), GIVEN).setbacks:
             use = "" if row.supply_use == "any" else row.supply_use
             for kind in row.receptors:
@@ -118,7 +118,7 @@ def test_each_distance_tells_its_margin(name, row, kind, use):
 
 
 def bar_rows():
-    for name in ("england", "scotland", "ireland", "generic"):
+    for name in rulebook_names():
         for row in read_rulebook(name).setbacks:
             for kind in row.receptors:
                 if row.is_bar and kind != "land_drain":

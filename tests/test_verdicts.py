@@ -9,13 +9,14 @@ from pathways.features import (
     Features,
     Watercourse,
 )
-from pathways.io.rulebooks import parse_rulebook, read_rulebook
+from pathways.io.rulebooks import parse_rulebook, read_rulebook, rulebook_names
 from pathways.io.tables import read_assumed
 from pathways.rules import with_given_distances
 from pathways.settings import RuleSettings
 from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import judge, meets_rules
 
+UNITED_STATES = ("illinois", "michigan", "missouri", "washington")
 ALL_LAYERS = frozenset(
     {"watercourses", "water_supplies", "inlets", "pipes", "exclusions"}
 )
@@ -38,7 +39,7 @@ def judged(uses, rulebook, *, given=GIVEN, error_m=1.0, drawn=ALL_LAYERS, **laye
 
 
 @pytest.mark.parametrize("absent", ["watercourses", "water_supplies", "inlets"])
-@pytest.mark.parametrize("name", ["england", "scotland", "ireland", "generic"])
+@pytest.mark.parametrize("name", rulebook_names())
 def test_a_layer_that_was_not_drawn_never_ends_in_true(name, absent):
     judgements = judged(("filling", "pad"), name, drawn=ALL_LAYERS - {absent})
     assert meets_rules(judgements) == "no_rule_read"
@@ -80,6 +81,11 @@ def test_all_drawn_and_all_given_and_nothing_near_is_true(name, uses):
         ("ireland", ("filling",)),
         ("ireland", ("pad",)),
         ("ireland", ("bed",)),
+        *(
+            (name, (use,))
+            for name in UNITED_STATES
+            for use in ("filling", "pad", "bed")
+        ),
     ],
 )
 def test_own_distance_passes_no_place_where_no_rule_was_read(name, uses):
@@ -155,7 +161,7 @@ def test_a_rule_of_firm_standing_decides(standing):
     near_m=st.floats(0.0, 300.0),
     farther_m=st.floats(0.0, 300.0),
     error_m=st.floats(0.1, 20.0),
-    name=st.sampled_from(["england", "scotland", "ireland", "generic"]),
+    name=st.sampled_from(rulebook_names()),
     use=st.sampled_from(["filling", "pad", "bed"]),
     kind=st.sampled_from(["river", "ditch", "pond", "coast"]),
 )

@@ -42,8 +42,9 @@ def rulebook_names() -> tuple[str, ...]:
 
     Examples
     --------
-    >>> rulebook_names()
-    ('england', 'generic', 'ireland', 'scotland')
+    >>> rulebook_names()  # doctest: +NORMALIZE_WHITESPACE
+    ('england', 'generic', 'illinois', 'ireland', 'michigan', 'missouri',
+    'scotland', 'washington')
     """
     files = resources.files("pathways.rulebooks").iterdir()
     return tuple(
@@ -122,7 +123,9 @@ def parse_rulebook(text: str, where: str) -> Rulebook:
     ----------
     text : str
         TOML: `id`, `title`, `jurisdiction`, tables `[citation.NAME]`, and rows
-        `[[setback]]`, `[[requirement]]`, `[[gap]]`, which name their citation.
+        `[[setback]]`, `[[requirement]]`, `[[gap]]`, which name their citation. With
+        `builds_on` the setbacks and requirements of a built-in rulebook come after its
+        own; the gaps of that one do not, for it is told here what was looked for.
     where : str
         What to call the file in an error.
 
@@ -142,6 +145,10 @@ def parse_rulebook(text: str, where: str) -> Rulebook:
         for name, table in tables.get("citation", {}).items()
     }
     rows = {key: _rows(key, tables.get(key, []), citations, where) for key in _ROWS}
+    if "builds_on" in tables:
+        beneath = _beneath(tables["builds_on"], where)
+        rows["setback"] += beneath.setbacks
+        rows["requirement"] += beneath.requirements
     _check_ids([row.id for table in rows.values() for row in table], where)
     return Rulebook(
         **{key: tables[key] for key in _TEXTS},
@@ -149,6 +156,18 @@ def parse_rulebook(text: str, where: str) -> Rulebook:
         requirements=rows["requirement"],
         gaps=rows["gap"],
     )
+
+
+def _beneath(name: Any, where: str) -> Rulebook:
+    """Return the built-in rulebook that another builds on."""
+    names = rulebook_names()
+    if name not in names:
+        msg = (
+            f"{where}: builds_on {name!r} names no built-in rulebook"
+            f"{did_you_mean(str(name), names)}"
+        )
+        raise RulebookError(msg)
+    return read_rulebook(name)
 
 
 def read_weights() -> Weights:
@@ -186,7 +205,7 @@ def _tables(text: str, where: str) -> dict[str, Any]:
 
 
 def _check_top(tables: Mapping[str, Any], where: str) -> None:
-    known = (*_TEXTS, "citation", *_ROWS)
+    known = (*_TEXTS, "builds_on", "citation", *_ROWS)
     for key in tables:
         if key not in known:
             msg = f"{where}: {key} is no key of a rulebook{did_you_mean(key, known)}"

@@ -22,6 +22,8 @@ from pathways.siting.site import Judgement, Verdict
 #: Nearer to a limit than this, on either side, nobody decides from a drawing [m]
 #: (data contract: `marginal` is within position error of the limit, at least 2 m).
 LEAST_POSITION_ERROR_M: Final = 2.0
+#: Differences of coordinates are rounded to less than this [m].
+_SAME_PLACE_M: Final = 1e-6
 
 #: Worst first, for a site as a whole.
 _WORST_FIRST: Final[tuple[Verdict, ...]] = ("false", "marginal", "no_rule_read")
@@ -227,7 +229,7 @@ def _measure(
 
 
 def _verdict_on_distance(margin_m: float, band_m: float) -> Verdict:
-    if abs(margin_m) <= band_m:
+    if abs(margin_m) <= band_m + _SAME_PLACE_M:
         return "marginal"
     return "true" if margin_m > 0 else "false"
 
