@@ -25,6 +25,7 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     from pathways.io.results import results_document
     from pathways.pages.site_story import on_the_ground
     from pathways.run import run
+    from pathways.siting.site import shared_reasons
 
     found = run(farm, told=teller(quiet=quiet)).assessment
     if as_json:
@@ -34,11 +35,17 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         return
     if not found.sites:
         say("No site to judge: draw candidates, or a filling point.")
+    shared = shared_reasons(found.sites)
+    if shared:
+        say("Of every site:", bold=True)
+    for reason in shared:
+        say(f"  - {reason}")
     for site in found.sites:
         today = " (used today)" if site.existing else ""
         say(f"{site.rank}. {site.name or site.site_id}{today}", bold=True)
         for reason in (*site.reasons, *on_the_ground(site)):
-            say(f"  - {reason}")
+            if reason not in shared:
+                say(f"  - {reason}")
     if not quiet:
         for caution in found.cautions:
             say(caution, colour="yellow")

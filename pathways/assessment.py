@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from shapely import Geometry, Point
 
 from pathways.assumptions import Assumption, assumptions_of
-from pathways.elevation_error import fall_error_m
 from pathways.errors import Notice
 from pathways.farm import Farm, Tables
-from pathways.rules import Rulebook, with_given_distances
-from pathways.siting.flow import flow_from
-from pathways.siting.layout import layout_of
-from pathways.siting.places import places_of
-from pathways.siting.ranking import rank_sites
-from pathways.siting.receptors import Surroundings, surroundings_of
-from pathways.siting.search import numbered, search
+from pathways.rules import with_given_distances
+from pathways.sites import Ground, sites_of
+from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
-from pathways.siting.site import Place, Site, SiteFlow
-from pathways.siting.weights import with_given_weights
+from pathways.siting.site import Site
+from pathways.siting.ways_checked import checked
 from pathways.siting.without_building import WayWithout
 from pathways.spill.course import Course, course_of
-from pathways.spill.spill import (
-    Circumstances,
-    Spill,
-    spill_of,
-)
+from pathways.spill.spill import Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.chance import arrivals
@@ -130,61 +120,28 @@ def assess_farm(
     rulebook = with_given_distances(tables.rulebook, farm.settings.rules)
     sites: tuple[Site, ...] = ()
     if judge_sites:
-        sites = _sites(terrain, surroundings, rulebook, farm, tables)
+        ground = Ground(
+            farm, tables, terrain, surroundings, rulebook, pathways, threads
+        )
+        sites = sites_of(ground)
     return Assessment(
         farm=farm,
         pathways=pathways,
         spills=spills,
         sites=sites,
         setbacks=setback_areas(surroundings, rulebook),
-        ways_without=tuple(
-            one
-            for one in tables.ways_without
-            if one.jurisdiction in ("", tables.rulebook.id)
+        ways_without=checked(
+            (
+                one
+                for one in tables.ways_without
+                if one.jurisdiction in ("", tables.rulebook.id)
+            ),
+            terrain,
+            pathways,
         ),
         assumptions=assumptions_of(farm, tables, spills),
         notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
     )
-
-
-def _sites(
-    terrain: Terrain,
-    surroundings: Surroundings,
-    rulebook: Rulebook,
-    farm: Farm,
-    tables: Tables,
-) -> tuple[Site, ...]:
-    """Return drawn and found sites, the best first; those found are numbered so."""
-    given = _circumstances(farm, tables)
-    materials = tables.materials_of(farm)
-    flows: dict[bytes, SiteFlow] = {}
-
-    def traced(place: Place) -> SiteFlow:
-        key = place.footprint.wkb
-        if key not in flows:
-            flows[key] = flow_from(terrain, place, materials, given)
-        return flows[key]
-
-    def ranked(places: Iterable[Place]) -> tuple[Site, ...]:
-        return rank_sites(
-            grid=farm.grid,
-            features=farm.features,
-            rulebook=tables.rulebook,
-            weights=tables.weights,
-            settings=farm.settings,
-            traced=[(one, traced(one)) for one in places],
-        )
-
-    found = search(
-        terrain,
-        surroundings,
-        rulebook,
-        with_given_weights(tables.weights, farm.settings.siting.weights),
-        layout_of(farm.settings.siting, tables.assumed),
-    )
-    order = [one.site_id for one in ranked(found)]
-    drawn = places_of(farm.features, tables.weights.footprint_radius_m)
-    return ranked((*drawn, *numbered(found, order)))
 
 
 def _spills(
@@ -198,7 +155,7 @@ def _spills(
     materials = tables.materials_of(farm)
     sources = {one.id: one for one in farm.features.sources}
     covers = Covers(terrain, materials, tables.group_of(farm))
-    given = _circumstances(farm, tables)
+    given = tables.circumstances_of(farm)
     rains: dict[str, YardRain | None] = {}
     found: list[Spill | None] = []
     for pathway, course in zip(pathways, courses, strict=True):
@@ -299,21 +256,8 @@ def _pace_s_per_m(course: Course, farm: Farm, tables: Tables) -> float | None:
     """Return the fast bound of a storm's time for a metre over the ground [s/m]."""
     if not course.over_ground_m > 0:
         return None
-    time_s = storm_time_over_ground_s(course, fall_error_m=_fall_error_m(farm, tables))
+    time_s = storm_time_over_ground_s(course, fall_error_m=tables.fall_error_m_of(farm))
     return time_s / course.over_ground_m
-
-
-def _circumstances(farm: Farm, tables: Tables) -> Circumstances:
-    return Circumstances(
-        settings=farm.settings,
-        assumed=tables.assumed,
-        soil=tables.soil_of(farm),
-        fall_error_m=_fall_error_m(farm, tables),
-    )
-
-
-def _fall_error_m(farm: Farm, tables: Tables) -> float:
-    return fall_error_m(tables.elevation_errors[farm.settings.ground.survey])
 
 
 def _with_time(arrival: Arrival, pace_s_per_m: float | None) -> Arrival:

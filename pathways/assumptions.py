@@ -135,7 +135,8 @@ def _of_the_survey(farm: Farm, tables: Tables) -> Iterator[Assumption]:
 
 def _of_sites(farm: Farm, tables: Tables) -> Iterator[Assumption]:
     """Yield where the weights of sites come from, and what was looked for."""
-    if farm.features.search_area:
+    drawn = farm.features
+    if drawn.search_area or drawn.candidates or drawn.sources:
         yield from _of_search(farm, tables)
     yield Assumption(
         what="weights and value functions of sites",
@@ -149,13 +150,14 @@ def _of_sites(farm: Farm, tables: Tables) -> Iterator[Assumption]:
 
 
 def _of_search(farm: Farm, tables: Tables) -> Iterator[Assumption]:
-    """Yield the sizes that the search area was searched for."""
+    """Yield the sizes of pad and bed, and what else sites are measured by."""
     given = farm.settings.siting
     sides = {"pad": given.pad_size_m, "bed": given.bed_size_m}
     for (group, name), entry in tables.assumed.table.items():
         if group != "siting":
             continue
-        size_m = sides.get(name.split("_")[0])
+        is_size = name.endswith(("length_m", "width_m"))
+        size_m = sides.get(name.split("_")[0]) if is_size else None
         known = entry
         if size_m:
             value_m = size_m[0] if "length" in name else size_m[1]

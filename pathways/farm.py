@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pathways.assumed import AssumedValues
-from pathways.elevation_error import ErrorScenario
+from pathways.elevation_error import ErrorScenario, fall_error_m
 from pathways.errors import Notice
 from pathways.features import Features
 from pathways.grid import Grid
@@ -21,6 +21,7 @@ from pathways.rules import Rulebook
 from pathways.settings import Settings
 from pathways.siting.weights import Weights
 from pathways.siting.without_building import WayWithout
+from pathways.spill.spill import Circumstances
 
 
 @dataclass(frozen=True)
@@ -121,3 +122,37 @@ class Tables:
         soil = self.soil_of(farm)
         given = farm.settings.soil.hydrologic_group
         return given or (GROUPS[-1] if soil is None else soil.group)
+
+    def fall_error_m_of(self, farm: Farm) -> float:
+        """Return by how much a fall on a farm may be other than measured [m].
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+
+        Returns
+        -------
+        float
+            Of its survey, in the scenario and on the ground that are known worst.
+        """
+        return fall_error_m(self.elevation_errors[farm.settings.ground.survey])
+
+    def circumstances_of(self, farm: Farm) -> Circumstances:
+        """Return what losses on a farm depend on.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+
+        Returns
+        -------
+        Circumstances
+        """
+        return Circumstances(
+            settings=farm.settings,
+            assumed=self.assumed,
+            soil=self.soil_of(farm),
+            fall_error_m=self.fall_error_m_of(farm),
+        )

@@ -235,6 +235,12 @@ class SearchArea(Feature):
 class Candidate(Feature):
     """A site for pad and bed that somebody has already in mind."""
 
+    depth_to_water_m: float | None = _listed(
+        "from the ground down to the water in winter, by a trial pit [m]",
+        default=None,
+        at_least=0.0,
+    )
+
 
 @dataclass(frozen=True, kw_only=True)
 class Access(Feature):

@@ -181,6 +181,11 @@ class SoilSettings(_Table):
         default=None,
         description="hydrologic soil group; else by the texture, else D is assumed",
     )
+    depth_to_water_m: float | None = Field(
+        default=None,
+        ge=0,
+        description="from the ground down to the water in winter [m]",
+    )
 
 
 class ClimateSettings(_Table):

@@ -319,5 +319,7 @@ def test_a_user_adds_an_invented_jurisdiction_without_touching_code(demo, tmp_pa
         if one["rule"] == "LU-DITCH"
     }
     assert judged["F2"]["verdict"] == "false"
-    assert "the moot of Lundesay, an invented act, article 3" in judged["F2"]["citation"]
+    assert (
+        "the moot of Lundesay, an invented act, article 3" in judged["F2"]["citation"]
+    )
     assert "whoever fills a sprayer" in (tmp_path / "results" / "map.html").read_text()

@@ -28,8 +28,10 @@ SETBACKS = [("watercourse", "a clause; 'quoted'", 10.0, box(0, 0, 20, 20))]
 
 KINDS = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
-    **dict.fromkeys(("sites", "setbacks", "source_areas", "reach"), "MultiPolygon"),
-    **dict.fromkeys(("sources", "hollows", "spills", "ends"), "Point"),
+    **dict.fromkeys(
+        ("sites", "site_layouts", "setbacks", "source_areas", "reach"), "MultiPolygon"
+    ),
+    **dict.fromkeys(("sources", "hollows", "spills", "ends", "site_scores"), "Point"),
 }
 
 

@@ -21,23 +21,38 @@ from pathways.features import (
 )
 from pathways.grid import Grid
 from pathways.io.rulebooks import read_rulebook, read_weights
+from pathways.io.tables import read_assumed
+from pathways.rules import with_given_distances
 from pathways.settings import (
     GroundSettings,
     RuleSettings,
     Settings,
     SitingSettings,
+    SoilSettings,
 )
 from pathways.siting.criteria import score_of
+from pathways.siting.layout import laid_out, layout_of
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
+from pathways.siting.receptors import surroundings_of
 from pathways.siting.site import Criterion, SiteFlow
+from pathways.siting.situation import Situation, SourceWay
 from pathways.siting.weights import with_given_weights
+from pathways.spill.spill import CriticalVolume
 
 ALL_LAYERS = frozenset(
     {"watercourses", "water_supplies", "inlets", "pipes", "exclusions", "access"}
 )
 GIVEN = RuleSettings(watercourse_m=10.0, water_supply_m=50.0, drain_opening_m=10.0)
-WEIGHTS = read_weights()
+WEIGHTS, ASSUMED = read_weights(), read_assumed()
+#: The way of a spill from a store, along the river.
+WAYS = (
+    SourceWay(
+        source_id="store",
+        name="the store",
+        lines=(LineString([(30.0, 0.0), (30.0, 400.0)]),),
+    ),
+)
 #: A plane of 2 cm a metre, 400 m square, that falls westwards to a river at 0.
 ROWS, COLUMNS = np.mgrid[0:200, 0:200]
 GRID = Grid((50.0 + COLUMNS * 0.04).astype(np.float32), 0.0, 400.0, 2.0, "", "local")
@@ -55,27 +70,40 @@ def site_at(name, easting_m, northing_m=200.0):
     return Candidate(id=name, geometry=shape)
 
 
-def flow(length_m=100.0, outcome="reaches_water", upslope_area_m2=200.0):
+def flow(length_m=100.0, outcome="reaches_water", upslope_area_m2=200.0, **more):
     return SiteFlow(
         outcome=outcome,
         receptor_id="river 1",
         length_m=length_m,
         upslope_area_m2=upslope_area_m2,
+        **more,
     )
 
 
-def ranked(*candidates, flows=None, weights=None, rulebook="generic", **layers):
+def ranked(*candidates, flows=None, rulebook="generic", given=None, **layers):
+    """Candidates and sources judged on the plane, pads laid out where there is room."""
     layers = {"watercourses": (RIVER,), "drawn": ALL_LAYERS} | layers
-    settings = Settings(rules=GIVEN, siting=SitingSettings(weights=weights or {}))
+    settings = Settings(**({"rules": GIVEN} | (given or {})))
     features = Features(candidates=candidates, **layers)
-    return rank_sites(
+    situation = Situation(
         grid=GRID,
         features=features,
-        rulebook=read_rulebook(rulebook),
-        weights=WEIGHTS,
+        surroundings=surroundings_of(features, ASSUMED.half_widths_m),
+        weights=with_given_weights(WEIGHTS, settings.siting.weights),
         settings=settings,
-        traced=[
-            (place, (flows or {}).get(place.site_id))
+        assumed=ASSUMED,
+        ways=WAYS,
+        fall_error_m=0.1,
+    )
+    layout = layout_of(settings.siting, ASSUMED)
+    return rank_sites(
+        situation,
+        with_given_distances(read_rulebook(rulebook), settings.rules),
+        [
+            (
+                laid_out(place, Point(), layout, GRID, settings.siting.pad_fall),
+                (flows or {}).get(place.site_id),
+            )
             for place in places_of(features, WEIGHTS.footprint_radius_m)
         ],
     )
@@ -139,24 +167,71 @@ def test_no_broken_rule_ever_stands_above_a_kept_one(eastings_m):
 
 
 def test_score_is_the_weighted_sum_by_hand():
-    # West side 50 m from the river; flow 100 m; 2,600 m² upslope; slope 0.02; a well
-    # 125 m north of its side; water and power 110 m off, the way in 20 m.
-    #   water  0.30 * 50/100   = 0.150      wells  0.10 * 125/250 = 0.050
-    #   flow   0.25 * 100/200  = 0.125      upslope 0.10 * (5000-2600)/4800 = 0.050
-    #   slope  0.15 * 1        = 0.150      supplies 0.10 * (200-110)/180 = 0.050
+    # West side 50 m from the river, on the plane of 0.02 that falls westwards; a pad of
+    # 6 by 4 m with a bed of 4 by 4 m does not fit into 8 by 6 m and is laid out about
+    # its middle, at 54, 203.
+    critical = CriticalVolume(state="wet", low_l=550.0, median_l=800.0, high_l=None)
+    given = {
+        "siting": SitingSettings(pad_size_m=[6.0, 4.0], bed_size_m=[4.0, 4.0]),
+        "soil": SoilSettings(depth_to_water_m=1.5),
+    }
     (site,) = ranked(
         site_at("a", 50.0),
-        flows={"a": flow(100.0, "reaches_water", 2600.0)},
+        flows={
+            "a": flow(
+                100.0,
+                "reaches_water",
+                2600.0,
+                time_s=180.0,
+                hollow_depth_m=0.1,
+                critical=(critical,),
+            )
+        },
+        given=given,
         water_supplies=(
             WaterSupply(id="w", kind="well", use="other", geometry=Point(54.0, 331.0)),
         ),
+        inlets=(Inlet(id="g", drains_to="unknown", geometry=Point(54.0, 191.0)),),
         access=(
             Access(id="t", kind="water", geometry=Point(168.0, 203.0)),
             Access(id="p", kind="power", geometry=Point(78.0, 203.0)),
-            Access(id="g", kind="gate", geometry=Point(54.0, 180.0)),
+            Access(id="g", kind="gate", geometry=Point(20.0, 203.0)),
         ),
     )
-    assert site.score == pytest.approx(0.575, abs=1e-4)
+    by_hand = {
+        "distance_to_water": 0.15 * 50 / 100,
+        "distance_to_drains": 0.05 * 9 / 30,
+        "distance_along_flow": 0.13 * 100 / 200,
+        "time_along_flow": 0.03 * 180 / 1800,
+        "critical_volume": 0.07 * (0.4 + 0.4 * 450 / 900),
+        "chance_of_water": 0.0,  # not run here: not known
+        "distance_to_wells": 0.10 * 125 / 250,
+        "distance_to_pipes": 0.03,  # looked at, none drawn
+        "upslope_area": 0.05 * (5000 - 2600) / 4800,
+        "hollow_depth": 0.03 * (0.3 - 0.1) / 0.25,
+        "depth_to_water": 0.02 * (1.5 - 1.0) / 2.0,
+        "ways_crossed": 0.0,  # one, between the site and the gate
+        "slope": 0.05,
+        "cross_slope": 0.03,  # laid along the fall, or across it: nought
+        # A slope of 0.02 less the fall of 0.01, over 6 m: wedges 0.01 L^2 W / 8 each.
+        "earth_moved": 0.04,
+        # The bed downhill: 2 m between and 4 m of bed and 6 m of pad; uphill and the
+        # pad is laid out alike, so the first that moves least stands.
+        "distance_to_supplies": 0.10 * (200 - 110) / 180,
+    }
+    found = {one.name: one.weight * (one.worth or 0.0) for one in site.criteria}
+    fall_to_bed = found.pop("fall_to_bed")
+    assert found == pytest.approx(by_hand, abs=1e-4)
+    assert site.score == pytest.approx(sum(by_hand.values()) + fall_to_bed, abs=1e-4)
+
+
+def test_fall_to_the_bed_is_that_of_the_ground_between():
+    (site,) = ranked(site_at("a", 150.0))
+    pad, bed = site.pad, site.bed
+    # On the plane of 0.02 the height is 0.02 a metre of easting.
+    fall_m = 0.02 * (pad.bounds[0] - bed.bounds[2])
+    assert criterion(site, "fall_to_bed").value == pytest.approx(fall_m, abs=1e-3)
+    assert "pump" in criterion(site, "fall_to_bed").told
 
 
 def measured(worth, weight):
@@ -276,19 +351,8 @@ def test_a_marginal_site_asks_to_be_measured():
 
 
 def test_position_error_of_the_farm_widens_what_is_marginal():
-    features = Features(
-        candidates=(site_at("a", 13.0),), watercourses=(RIVER,), drawn=ALL_LAYERS
-    )
-    (site,) = rank_sites(
-        grid=GRID,
-        features=features,
-        rulebook=read_rulebook("generic"),
-        weights=WEIGHTS,
-        settings=Settings(rules=GIVEN, ground=GroundSettings(position_error_m=4.0)),
-        traced=[
-            (place, None) for place in places_of(features, WEIGHTS.footprint_radius_m)
-        ],
-    )
+    less_sure = {"ground": GroundSettings(position_error_m=4.0)}
+    (site,) = ranked(site_at("a", 13.0), given=less_sure)
     assert site.meets_rules == "marginal"
 
 
@@ -314,9 +378,10 @@ def test_a_slope_off_the_grid_is_not_known():
 
 
 def test_own_weights_are_scaled_to_one():
-    weights = with_given_weights(WEIGHTS, {"distance_to_water": 1.30})
+    before = {one.name: one.weight for one in WEIGHTS.criteria}["distance_to_water"]
+    weights = with_given_weights(WEIGHTS, {"distance_to_water": 1.0 + before})
     found = {one.name: one.weight for one in weights.criteria}
-    assert found["distance_to_water"] == pytest.approx(0.65)
+    assert found["distance_to_water"] == pytest.approx((1.0 + before) / 2)
     assert sum(found.values()) == pytest.approx(1.0)
     assert weights.standing == "given"
 
@@ -328,11 +393,13 @@ def test_own_weights_change_the_order():
         "distance_to_water": 1.0
     }
     assert ranked(*sites, flows=flows)[0].site_id == "a"
-    assert ranked(*sites, flows=flows, weights=only_straight)[0].site_id == "b"
+    given = {"siting": SitingSettings(weights=only_straight)}
+    assert ranked(*sites, flows=flows, given=given)[0].site_id == "b"
 
 
 def test_weights_that_put_convenience_first_are_told():
-    (site,) = ranked(site_at("a", 50.0), weights={"slope": 1.0})
+    given = {"siting": SitingSettings(weights={"slope": 1.0})}
+    (site,) = ranked(site_at("a", 50.0), given=given)
     assert any("give convenience" in reason for reason in site.reasons)
 
 
@@ -410,4 +477,8 @@ def test_pad_drawn_as_an_area_is_told_its_earthwork():
     # The ground's own fall less the pad's, over 10 m and 6 m of width, at the most.
     assert site.earthwork.cut_m3 <= 6.0 * abs(gradient + 0.01) * 10.0**2 / 8 + 0.2
     (point,) = ranked(Candidate(id="p", geometry=Point(90, 50)))
-    assert point.earthwork is None
+    assert point.earthwork is not None
+    assert point.pad.centroid.distance(Point(90, 50)) == pytest.approx(0.0, abs=1e-6)
+    (corner,) = ranked(Candidate(id="c", geometry=Point(399, 399)))
+    assert corner.earthwork is None
+    assert any("no room for a pad" in reason for reason in corner.reasons)

@@ -7,7 +7,7 @@ becomes JSON text. Geometries are not rounded.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final, Literal
 
@@ -63,6 +63,12 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         ),
         "existing": "boolean",
     },
+    "site_layouts": _fields(integer="rank", text="site_id part"),
+    "site_scores": _fields(
+        integer="rank",
+        text="site_id criterion unit told standing",
+        real="value worth weight",
+    ),
     "reach": _fields(integer="pathway", text="source_id scenario", real="band"),
     "spills": _fields(
         integer="pathway",
@@ -96,6 +102,8 @@ DESCRIPTIONS: Final[Mapping[str, str]] = {
     "pathway_legs": "The same ways by leg: over the ground, through a pipe, as seen",
     "alternatives": "Other ways that the same liquid may take, and why",
     "sites": "Sites for pad and bed in order, with the rules that they do not meet",
+    "site_layouts": "Pads and beds as they were laid out on the sites",
+    "site_scores": "What each site was compared by, a row for each criterion",
     "reach": "Ground that at least a share of the versions of the ground passes",
     "spills": "What each loss does on its way, in four states of the ground",
     "setbacks": "Areas within the distances of the rules",
@@ -141,6 +149,8 @@ def result_layers(
             (row, site.footprint)
             for site, row in zip(assessment.sites, document["sites"], strict=True)
         ],
+        "site_layouts": list(_layouts(assessment)),
+        "site_scores": list(_scores(assessment, document["sites"])),
         "reach": list(reach_rows(assessment)),
         "setbacks": [
             ({"rule": rule, "citation": citation, "distance_m": distance_m}, area)
@@ -148,6 +158,25 @@ def result_layers(
         ],
     }
     return tuple(_layer(name, found[name]) for name in FIELDS)
+
+
+def _layouts(assessment: Assessment) -> Iterator[tuple[Row, Geometry]]:
+    """Yield the pad and the bed of each site on which there is room for them."""
+    for site in assessment.sites:
+        for part, shape in (("pad", site.pad), ("bed", site.bed)):
+            if shape is not None:
+                yield {"site_id": site.site_id, "rank": site.rank, "part": part}, shape
+
+
+def _scores(
+    assessment: Assessment, documents: Iterable[Row]
+) -> Iterator[tuple[Row, Geometry]]:
+    """Yield each criterion of each site, at the middle of the site."""
+    for site, document in zip(assessment.sites, documents, strict=True):
+        middle = Point(site.easting_m, site.northing_m)
+        for name, row in document["criteria"].items():
+            of_site = {"site_id": site.site_id, "rank": site.rank, "criterion": name}
+            yield of_site | row, middle
 
 
 def line_of(legs: Iterable[Leg]) -> LineString | None:
@@ -240,8 +269,10 @@ def _source_layers(assessment: Assessment) -> dict[str, _Found]:
 
 _GEOMETRY_TYPES: Final[Mapping[str, str]] = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
-    **dict.fromkeys(("hollows", "spills", "sources", "ends"), "Point"),
-    **dict.fromkeys(("sites", "setbacks", "source_areas", "reach"), "MultiPolygon"),
+    **dict.fromkeys(("hollows", "spills", "sources", "ends", "site_scores"), "Point"),
+    **dict.fromkeys(
+        ("sites", "site_layouts", "setbacks", "source_areas", "reach"), "MultiPolygon"
+    ),
 }
 
 

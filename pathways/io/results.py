@@ -69,6 +69,7 @@ def results_document(assessment: Assessment) -> dict[str, Any]:
                 "needs": list(one.needs),
                 "standing": one.standing,
                 "source": one.source,
+                "on_this_farm": list(one.on_this_farm),
             }
             for one in assessment.ways_without
         ],
@@ -247,6 +248,8 @@ def _site(site: Site) -> dict[str, Any]:
         },
         **_place(site.easting_m, site.northing_m),
         "footprint": _geojson(site.footprint),
+        "pad": None if site.pad is None else _geojson(site.pad),
+        "bed": None if site.bed is None else _geojson(site.bed),
     }
 
 
@@ -272,6 +275,8 @@ def _criterion(criterion: Criterion) -> dict[str, Any]:
         "worth": number(criterion.worth, RATIO_DIGITS),
         "weight": number(criterion.weight, RATIO_DIGITS),
         "standing": criterion.standing,
+        "told": criterion.told,
+        "spread": quantiles(criterion.spread),
     }
 
 

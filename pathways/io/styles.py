@@ -79,6 +79,12 @@ STATE_LOOKS: Final[Mapping[str, Look]] = {
     "dry": Look("Dry", _ORANGE, shape="diamond"),
 }
 
+#: By part of a site.
+PART_LOOKS: Final[Mapping[str, Look]] = {
+    "pad": Look("Pad", _BLACK, "", 0.6, hatch="no"),
+    "bed": Look("Bed", _GREEN, "3;1", 0.6, hatch="vertical"),
+}
+
 #: By how the liquid moves along a leg.
 LEG_LOOKS: Final[Mapping[str, Look]] = {
     "surface": Look("Over the ground", _BLUE, "", 0.8),
@@ -103,6 +109,8 @@ LAYER_LOOKS: Final[Mapping[str, LayerLook]] = {
     "pathway_legs": LayerLook("line", LEG_LOOKS, "kind"),
     "alternatives": LayerLook("line", OUTCOME_LOOKS, "outcome"),
     "sites": LayerLook("fill", VERDICT_LOOKS, "meets_rules"),
+    "site_layouts": LayerLook("fill", PART_LOOKS, "part"),
+    "site_scores": LayerLook("marker", {"": Look("Middle of a site", _BLACK)}),
     "reach": LayerLook(
         "fill",
         {

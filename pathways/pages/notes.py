@@ -17,9 +17,11 @@ def notice_told(notice: Notice) -> str:
 def without_told(one: WayWithout) -> str:
     """Say a way without building, what it needs and where that is from."""
     standing = words.plain(one.standing, words.STANDINGS)
+    found = "; ".join(words.plain(found) for found in one.on_this_farm)
+    on_this_farm = f" On this farm: {found}." if found else ""
     return (
         f"{one.title}. {one.says} It needs: {'; '.join(one.needs)}. "
-        f"({standing}; {one.source})"
+        f"({standing}; {one.source}){on_this_farm}"
     )
 
 

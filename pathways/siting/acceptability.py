@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 Values = NDArray[np.float64]
 
 #: The same draws on every run.
-_SEED: Final = 20_261_125
+SEED: Final = 20_261_125
 #: Draws for a standard error of a share of at most 0.5 %.
 DRAWS: Final = 10_000
 #: Scores that agree to this many decimals are equal.
@@ -38,7 +38,7 @@ def uniform_weights(criteria: int, count: int = DRAWS) -> Values:
     ndarray of float64, shape (count, criteria)
         Uniform on the simplex.
     """
-    return np.random.default_rng(_SEED).dirichlet(np.ones(criteria), count)
+    return np.random.default_rng(SEED).dirichlet(np.ones(criteria), count)
 
 
 def weights_about(weights: Values, firmness: float, count: int = DRAWS) -> Values:
@@ -61,7 +61,7 @@ def weights_about(weights: Values, firmness: float, count: int = DRAWS) -> Value
     stated = np.asarray(weights, np.float64)
     found = np.zeros((count, stated.size))
     known = stated > 0
-    draws = np.random.default_rng(_SEED).dirichlet(firmness * stated[known], count)
+    draws = np.random.default_rng(SEED).dirichlet(firmness * stated[known], count)
     found[:, known] = draws
     return found
 

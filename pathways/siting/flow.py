@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from shapely import Point
+import numpy as np
+from shapely import Geometry, Point
 
 from pathways.features import Source
 from pathways.materials import Materials
 from pathways.siting.site import Place, SiteFlow
-from pathways.spill.course import course_of
+from pathways.spill.course import Course, course_of
 from pathways.spill.releases import releases_of
 from pathways.spill.spill import Circumstances, CriticalVolume, least_losses
+from pathways.spill.times import storm_time_s
 from pathways.terrain.alternatives import (
     Start,
     ways_by_land_drains,
     ways_into_unknown_drains,
 )
-from pathways.terrain.landscape import Terrain
+from pathways.terrain.cells import cells_along, cells_inside
+from pathways.terrain.landscape import Flow, Terrain
 from pathways.terrain.pathway import Alternative
 from pathways.terrain.tracing import lowest_of
 from pathways.terrain.upslope import upslope_area_m2
@@ -61,21 +64,47 @@ def flow_from(
     ]
     nearest = min(ends, key=lambda one: one.over_ground_m, default=None)
     told = way if nearest is None else nearest
+    course = _course(terrain, told, materials)
     return SiteFlow(
         outcome=told.outcome,
         receptor_id=told.receptor_id,
         length_m=None if nearest is None else nearest.over_ground_m,
         upslope_area_m2=upslope_area_m2(terrain.flow, place.footprint),
-        critical=_least_from(terrain, told, materials, given),
+        critical=_least(course, given),
+        time_s=_time_s(course, given),
+        hollow_depth_m=hollow_depth_m(terrain.flow, place.footprint),
     )
 
 
-def _least_from(
-    terrain: Terrain, way: Way, materials: Materials, given: Circumstances
-) -> tuple[CriticalVolume, ...]:
-    """Return the smallest overfill at a site that gets to the end of its way."""
+def hollow_depth_m(flow: Flow, footprint: Geometry) -> float | None:
+    """Return how deep rain stands in the deepest hollow of a place [m].
+
+    Parameters
+    ----------
+    flow : Flow
+        Conditioned ground and its drainage.
+    footprint : shapely.Geometry
+        The place; a point takes the cell that holds it.
+
+    Returns
+    -------
+    float or None
+        Infinite in a yard that is shut in; None where the place is off the ground.
+    """
+    grid = flow.ground.grid
+    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
+    if not cells.size:
+        cells = cells_along(footprint, grid)
+    filled_m = flow.drainage.filled_m.ravel()[cells]
+    depths_m = filled_m - flow.drainage.heights_m.ravel()[cells]
+    known = depths_m[~np.isnan(depths_m)]
+    return float(known.max()) if known.size else None
+
+
+def _course(terrain: Terrain, way: Way, materials: Materials) -> Course | None:
+    """Return what a loss meets on a way; None where nothing is known of it."""
     if way.outcome == "not_known" and not way.legs:
-        return ()
+        return None
     told = Alternative(
         why="",
         outcome=way.outcome,
@@ -85,7 +114,21 @@ def _least_from(
         via=way.via,
         legs=way.legs,
     )
+    return course_of(terrain, told, materials)
+
+
+def _least(course: Course | None, given: Circumstances) -> tuple[CriticalVolume, ...]:
+    """Return the smallest overfill at a site that gets to the end of its way."""
+    if course is None:
+        return ()
     nowhere = Source(kind="filling_point", geometry=Point(0, 0))
     releases = releases_of(nowhere, given.settings, given.assumed)
     overfill = next(one for one in releases if one.name == "overfill")
-    return least_losses(course_of(terrain, told, materials), overfill, given)
+    return least_losses(course, overfill, given)
+
+
+def _time_s(course: Course | None, given: Circumstances) -> float | None:
+    """Return the fast bound of storm runoff to the end of a way [s]."""
+    if course is None:
+        return None
+    return storm_time_s(course, given.assumed, fall_error_m=given.fall_error_m)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
@@ -12,13 +12,18 @@ from numpy.typing import NDArray
 from shapely import Geometry
 
 from pathways.assumed import AssumedValues
+from pathways.grid import Grid
 from pathways.settings import SitingSettings
+from pathways.siting.earthwork import earthwork
+from pathways.siting.site import Place
 
 Values = NDArray[np.float64]
 Shapes = NDArray[Any]
 
 #: Directions in which the bed is tried from the pad.
 _DIRECTIONS: Final = 8
+#: At most so many layouts of one drawn site are compared by their earthwork.
+_MOST_COMPARED: Final = 400
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -128,15 +133,65 @@ def try_places(area: Geometry, blocked: Geometry, layout: Layout) -> Tried:
     inside = shapely.contains_xy(area, eastings.ravel(), northings.ravel())
     inside &= ~shapely.intersects_xy(blocked, eastings.ravel(), northings.ravel())
     middles = np.column_stack([eastings.ravel()[inside], northings.ravel()[inside]])
+    pads, beds = _pads_and_beds(middles, layout)
+    free = shapely.covers(area, pads) & ~shapely.intersects(blocked, pads)
+    tried = Tried(pads[free], beds[free], pads.size)
+    beds = tried.beds
+    return tried.only(shapely.covers(area, beds) & ~shapely.intersects(blocked, beds))
+
+
+def laid_out(
+    place: Place, blocked: Geometry, layout: Layout, grid: Grid, pad_fall: float
+) -> Place:
+    """Return a drawn place with a pad and a bed laid out there.
+
+    Parameters
+    ----------
+    place : Place
+        As drawn.
+    blocked : shapely.Geometry
+        Ground that neither may touch.
+    layout : Layout
+        Their sizes, and the step.
+    grid : Grid
+        Heights [m].
+    pad_fall : float
+        Of the finished pad [m/m].
+
+    Returns
+    -------
+    Place
+        With the layout that moves least earth for the pad: within the outline, else
+        about its middle (`bed_fits` is then False). Without one where all that is there
+        is taken or its ground is not known.
+    """
+    tried = try_places(place.ground, blocked, layout)
+    fits = bool(tried.pads.size) and not place.is_nominal
+    if not fits:
+        middle = shapely.get_coordinates(place.ground.centroid)
+        pads, beds = _pads_and_beds(middle, layout)
+        free = ~shapely.intersects(blocked, pads) & ~shapely.intersects(blocked, beds)
+        tried = Tried(pads[free], beds[free], pads.size)
+    every = max(1, math.ceil(tried.pads.size / _MOST_COMPARED))
+    compared = []
+    for number in range(0, tried.pads.size, every):
+        moved = earthwork(grid, tried.pads[number], pad_fall)
+        if moved is not None:
+            compared.append((moved.cut_m3 + moved.fill_m3, number))
+    if not compared:
+        return replace(place, bed_fits=fits)
+    _, best = min(compared)
+    return replace(place, pad=tried.pads[best], bed=tried.beds[best], bed_fits=fits)
+
+
+def _pads_and_beds(middles: Values, layout: Layout) -> tuple[Shapes, Shapes]:
+    """Return pads about places and beds beside them, in each direction."""
     bearings = np.arange(_DIRECTIONS) * 2 * math.pi / _DIRECTIONS
-    pads = _rectangles(middles, bearings, layout.pad_m, 0.0)
     away = (layout.pad_m[0] + layout.bed_m[0]) / 2 + layout.between_m
-    tried = Tried(pads, pads, pads.size)
-    free = shapely.contains_properly(area, pads) & ~shapely.intersects(blocked, pads)
-    beds = _rectangles(middles, bearings, layout.bed_m, away)[free]
-    tried = Tried(pads[free], beds, pads.size)
-    fits = shapely.contains_properly(area, beds) & ~shapely.intersects(blocked, beds)
-    return tried.only(fits)
+    return (
+        _rectangles(middles, bearings, layout.pad_m, 0.0),
+        _rectangles(middles, bearings, layout.bed_m, away),
+    )
 
 
 def _rectangles(

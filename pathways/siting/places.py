@@ -67,6 +67,7 @@ def _candidate(candidate: Candidate, radius_m: float) -> Place:
         footprint=ground,
         ground=ground,
         is_nominal=ground is not candidate.geometry,
+        depth_to_water_m=candidate.depth_to_water_m,
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import shapely
@@ -16,13 +16,29 @@ from pathways.siting.criteria import ARRIVES, NEEDS
 from pathways.siting.earthwork import heights_at
 from pathways.siting.layout import Tried
 from pathways.siting.receptors import Surroundings
-from pathways.siting.weights import Weights
+from pathways.siting.weights import CriterionName, Weights
 from pathways.terrain.drainage import accumulate
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.lengths import lengths_of
 
 Values = NDArray[np.float64]
 Shapes = NDArray[Any]
+
+#: Criteria that are told by fields of the whole ground; the others are measured of the
+#: few that are chosen.
+QUICK: Final[tuple[CriterionName, ...]] = (
+    "distance_to_water",
+    "distance_to_drains",
+    "distance_along_flow",
+    "distance_to_wells",
+    "distance_to_pipes",
+    "upslope_area",
+    "hollow_depth",
+    "slope",
+    "cross_slope",
+    "fall_to_bed",
+    "distance_to_supplies",
+)
 
 
 def distances_m(shapes: Shapes, others: list[Geometry]) -> Values:
@@ -84,19 +100,25 @@ def quick_scores(
     Returns
     -------
     ndarray of float64
-        As `pathways.siting.criteria.score_of`, with the way from the lowest of nine
-        points of the pad by the network of steps, and the slope of the plane through
-        its corners: close enough to choose by; those chosen are measured again.
+        As `pathways.siting.criteria.score_of` of `QUICK`, with the way from the lowest
+        of nine points of the pad by the network of steps, and the slope of the plane
+        through its corners: close enough to choose by; those chosen are measured again,
+        by all criteria.
     """
-    both = tried.both
+    both, features = tried.both, terrain.features
+    pipes = [one.geometry for one in features.pipes]
     values = {
         "distance_to_water": _to_layer(both, surroundings, "watercourses"),
+        "distance_to_drains": _to_layer(both, surroundings, "inlets"),
         "distance_to_wells": _to_layer(both, surroundings, "water_supplies"),
-        "distance_to_supplies": _to_needs(both, terrain.features),
-        **_by_ground(terrain, tried.pads, weights),
+        "distance_to_pipes": _to(both, pipes, is_drawn="pipes" in surroundings.drawn),
+        "distance_to_supplies": _to_needs(both, features),
+        **_by_ground(terrain, tried, weights),
     }
     total = np.zeros(both.size)
     for one in weights.criteria:
+        if one.name not in QUICK:
+            continue
         value = values[one.name]
         points, worths = np.array(one.points).T
         worth = np.interp(value, points, worths)
@@ -107,13 +129,20 @@ def quick_scores(
     return total
 
 
+def _to(both: Shapes, shapes: list[Geometry], *, is_drawn: bool) -> Values:
+    """Return distances [m]: without end where none is drawn, else NaN for not known."""
+    if shapes:
+        return distances_m(both, shapes)
+    return np.full(both.size, np.inf if is_drawn else np.nan)
+
+
 def _to_layer(both: Shapes, surroundings: Surroundings, layer: str) -> Values:
     shapes = [
         one.geometry
         for one in surroundings.receptors
         if RECEPTOR_LAYERS[one.kind] == layer
     ]
-    return distances_m(both, shapes) if shapes else np.full(both.size, np.nan)
+    return _to(both, shapes, is_drawn=layer in surroundings.drawn)
 
 
 def _to_needs(both: Shapes, features: Features) -> Values:
@@ -126,11 +155,11 @@ def _to_needs(both: Shapes, features: Features) -> Values:
     return farthest
 
 
-def _by_ground(terrain: Terrain, pads: Shapes, weights: Weights) -> dict[str, Values]:
-    """Return what the ground tells of each pad."""
+def _by_ground(terrain: Terrain, tried: Tried, weights: Weights) -> dict[str, Values]:
+    """Return what the ground tells of each pad and bed."""
     grid, drainage = terrain.grid, terrain.flow.drainage
     lengths = lengths_of(terrain)
-    corners = shapely.get_coordinates(pads).reshape(-1, 5, 2)[:, :4]
+    corners = _corners(tried.pads)
     points = np.concatenate(
         [
             corners,
@@ -150,6 +179,9 @@ def _by_ground(terrain: Terrain, pads: Shapes, weights: Weights) -> dict[str, Va
     outcome = lengths.outcomes[start]
     arrives = np.isin(outcome, ARRIVES) & is_known.any(axis=1)
     through = accumulate(drainage).ravel()[cells].max(axis=1) * grid.cell_size_m**2
+    filled = drainage.filled_m.ravel()[cells]
+    standing = np.where(np.isfinite(filled), filled - heights, np.inf)
+    along, across = _slopes(grid, corners)
     by_outcome = np.array(
         [weights.worth_by_outcome.get(str(one), 0.0) for one in outcome]  # type: ignore[call-overload]
     )
@@ -157,16 +189,33 @@ def _by_ground(terrain: Terrain, pads: Shapes, weights: Weights) -> dict[str, Va
         "distance_along_flow": np.where(arrives, lengths.length_m[start], np.nan),
         "worth_by_outcome": np.where(arrives, 0.0, by_outcome),
         "upslope_area": np.where(is_known.all(axis=1), through, np.nan),
-        "slope": _slopes(grid, corners),
+        "hollow_depth": np.where(is_known, standing, 0.0).max(axis=1),
+        "fall_to_bed": _low(grid, corners) - _high(grid, _corners(tried.beds)),
+        "slope": np.hypot(along, across),
+        "cross_slope": np.minimum(along, across),
     }
 
 
-def _slopes(grid: Grid, corners: Values) -> Values:
-    """Return the slope of the plane through four corners [m/m]."""
+def _corners(rectangles: Shapes) -> Values:
+    places: Values = shapely.get_coordinates(rectangles).reshape(-1, 5, 2)
+    return places[:, :4]
+
+
+def _low(grid: Grid, corners: Values) -> Values:
+    lowest: Values = heights_at(grid, corners[..., 0], corners[..., 1]).min(axis=1)
+    return lowest
+
+
+def _high(grid: Grid, corners: Values) -> Values:
+    highest: Values = heights_at(grid, corners[..., 0], corners[..., 1]).max(axis=1)
+    return highest
+
+
+def _slopes(grid: Grid, corners: Values) -> tuple[Values, Values]:
+    """Return how the plane through four corners falls along two sides [m/m]."""
     heights = heights_at(grid, corners[..., 0], corners[..., 1])
     sides = [corners[:, 1] - corners[:, 0], corners[:, 3] - corners[:, 0]]
     along = (heights[:, 1] + heights[:, 2] - heights[:, 0] - heights[:, 3]) / 2
     across = (heights[:, 2] + heights[:, 3] - heights[:, 0] - heights[:, 1]) / 2
     lengths = [np.hypot(*side.T) for side in sides]
-    slopes: Values = np.hypot(along / lengths[0], across / lengths[1])
-    return slopes
+    return np.abs(along / lengths[0]), np.abs(across / lengths[1])

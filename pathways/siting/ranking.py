@@ -6,18 +6,15 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
-from pathways.features import Features
-from pathways.grid import Grid
-from pathways.rules import Rulebook, Use, with_given_distances
-from pathways.settings import Settings
+from pathways.rules import Rulebook, Use
 from pathways.siting.criteria import measure, score_of
 from pathways.siting.earthwork import Earthwork, earthwork
 from pathways.siting.reasons import reasons_of
-from pathways.siting.receptors import Surroundings, surroundings_of
+from pathways.siting.receptors import Surroundings
 from pathways.siting.robustness import with_robustness
 from pathways.siting.setbacks import judge, meets_rules
 from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow
-from pathways.siting.weights import Weights, with_given_weights
+from pathways.siting.situation import Situation
 
 #: Scores that agree to this many decimals are a tie: weights and end-points are
 #: judgement, and a third decimal of them decides nothing.
@@ -28,12 +25,8 @@ _FOR_INFORMATION: Final[tuple[Use, ...]] = ("pad", "bed")
 
 
 def rank_sites(
-    *,
-    grid: Grid,
-    features: Features,
+    situation: Situation,
     rulebook: Rulebook,
-    weights: Weights,
-    settings: Settings,
     traced: Sequence[tuple[Place, SiteFlow | None]],
 ) -> tuple[Site, ...]:
     """Return candidates and existing places, best first, with reasons.
@@ -44,16 +37,10 @@ def rank_sites(
 
     Parameters
     ----------
-    grid : Grid
-        Heights [m].
-    features : Features
-        In the grid's coordinates.
+    situation : Situation
+        Ground, drawing, weights and settings.
     rulebook : Rulebook
-        As read; the distances of `[rules]` are put in here.
-    weights : Weights
-        As read; the weights of `[siting]` are put in here.
-    settings : Settings
-        farm.toml.
+        With the farm's own distances (`with_given_distances`).
     traced : sequence of (Place, SiteFlow or None)
         Places to be judged (`places_of`, `pathways.siting.search`), and where a spill
         goes from each; None where that is not known.
@@ -61,44 +48,37 @@ def rank_sites(
     Returns
     -------
     tuple of Site
-
-    Raises
-    ------
-    SettingsError
-        If `[siting] weights` names no criterion or gives no weight.
     """
-    rulebook = with_given_distances(rulebook, settings.rules)
-    weights = with_given_weights(weights, settings.siting.weights)
-    surroundings = surroundings_of(features, weights.assumed_half_widths_m)
     by_id = {place.site_id: (place, flow) for place, flow in traced}
-    position_error_m = settings.ground.position_error_m
+    position_error_m = situation.settings.ground.position_error_m
     judged = []
     for place, flow in traced:
-        judgements = _judge_place(place, surroundings, rulebook, position_error_m)
-        criteria = measure(place, grid, features, surroundings, weights, flow)
-        site = _unranked(place, judgements, criteria)
+        judgements = _judge_place(
+            place, situation.surroundings, rulebook, position_error_m
+        )
+        site = _unranked(place, judgements, measure(place, situation, flow))
         judged.append(
             replace(
                 site,
                 critical_volume_l=() if flow is None else flow.critical,
-                earthwork=_earthwork(place, grid, settings),
+                earthwork=_earthwork(place, situation),
+                pad=place.pad,
+                bed=place.bed,
             )
         )
     ranked = _in_order(judged)
     told = []
     for site in ranked:
-        place, flow = by_id[site.site_id]
-        reasons = reasons_of(site, place, flow, surroundings, weights)
+        reasons = reasons_of(site, *by_id[site.site_id], situation)
         told.append(replace(site, reasons=reasons + _tie(site, ranked)))
-    return with_robustness(told, weights)
+    return with_robustness(told, situation.weights)
 
 
-def _earthwork(place: Place, grid: Grid, settings: Settings) -> Earthwork | None:
-    """Return what must be moved for a pad; nothing of a place drawn as a point."""
-    if place.is_nominal or place.existing:
+def _earthwork(place: Place, situation: Situation) -> Earthwork | None:
+    """Return what must be moved for a pad; nothing where none was laid out."""
+    if place.pad is None:
         return None
-    rectangle = place.ground.minimum_rotated_rectangle
-    return earthwork(grid, rectangle, settings.siting.pad_fall)
+    return earthwork(situation.grid, place.pad, situation.settings.siting.pad_fall)
 
 
 def _judge_place(

@@ -6,10 +6,18 @@ from collections.abc import Iterator
 from typing import Final
 
 from pathways.rules import RECEPTOR_LAYERS
-from pathways.siting.receptors import Surroundings
 from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow, Verdict
-from pathways.siting.weights import MOST_FOR_CONVENIENCE, Weights
+from pathways.siting.situation import Situation
+from pathways.siting.weights import MOST_FOR_CONVENIENCE
 from pathways.terrain.pathway import Outcome
+
+#: Soils by what they let through; the textures between are not spoken of.
+_LETS_THROUGH: Final = ("sand", "loamy_sand", "sandy_loam")
+_HOLDS_UP: Final = ("clay_loam", "silty_clay_loam", "sandy_clay", "silty_clay", "clay")
+
+#: Decimals of values below ten, by unit.
+_DIGITS: Final = {"m/m": 2, "share": 2, "m": 1}
+_FINE: Final = 10.0
 
 _ON_RULES: Final[dict[Verdict, str]] = {
     "true": "it keeps every distance that was read or given",
@@ -36,8 +44,7 @@ def reasons_of(
     site: Site,
     place: Place,
     flow: SiteFlow | None,
-    surroundings: Surroundings,
-    weights: Weights,
+    situation: Situation,
 ) -> tuple[str, ...]:
     """Return why a site stands where it stands and what would have to change.
 
@@ -49,10 +56,8 @@ def reasons_of(
         How it was drawn.
     flow : SiteFlow or None
         Where a spill goes.
-    surroundings : Surroundings
-        Which layers were looked at.
-    weights : Weights
-        How sites are compared.
+    situation : Situation
+        What it was measured in.
 
     Returns
     -------
@@ -66,7 +71,8 @@ def reasons_of(
         *_silences(site),
         _flow(flow),
         *_marks(site.criteria),
-        *_cautions(site, place, surroundings, weights),
+        *_ground(site, situation),
+        *_cautions(site, place, situation),
     ]
     return tuple(dict.fromkeys(told))
 
@@ -129,15 +135,45 @@ def _marks(criteria: tuple[Criterion, ...]) -> Iterator[str]:
 
 def _plain(criterion: Criterion) -> str:
     name = criterion.name.replace("_", " ")
+    told = f" ({criterion.told})" if criterion.told else ""
     if criterion.value is None:
-        return name
-    digits = 2 if criterion.unit == "m/m" else 0
-    return f"{name} {criterion.value:.{digits}f} {criterion.unit}"
+        return f"{name}{told}"
+    digits = _DIGITS.get(criterion.unit, 0) if abs(criterion.value) < _FINE else 0
+    unit = "" if criterion.unit == "share" else f" {criterion.unit}"
+    return f"{name} {criterion.value:,.{digits}f}{unit}{told}"
 
 
-def _cautions(
-    site: Site, place: Place, surroundings: Surroundings, weights: Weights
-) -> Iterator[str]:
+def _ground(site: Site, situation: Situation) -> Iterator[str]:
+    """Yield what the ground under a bed means: water in it, its soil."""
+    depth = next(one for one in site.criteria if one.name == "depth_to_water")
+    bed_m = situation.assumed["siting", "bed_depth_m"]
+    if depth.value is None:
+        yield (
+            "How deep the water stands in winter is not given, so whether a lined bed "
+            "would float here is not resolved: measure it in a trial pit in winter."
+        )
+    elif depth.value < bed_m:
+        yield (
+            f"In winter the water stands {depth.value:g} m down, above the bottom of a "
+            f"bed {bed_m:g} m deep: it lifts the liner of a bed and an empty tank, "
+            "while it is built and ever after. Drain under the liner, raise the bed, "
+            "or take another place."
+        )
+    texture = situation.settings.soil.texture
+    if texture in _LETS_THROUGH:
+        yield (
+            f"The soil ({texture.replace('_', ' ')}) lets a leak through to the ground "
+            "water: the liner is all that holds it."
+        )
+    elif texture in _HOLDS_UP:
+        yield (
+            f"The soil ({texture.replace('_', ' ')}) holds rain up in winter, so a "
+            "hole dug for a bed can fill by itself whatever the ground water does."
+        )
+
+
+def _cautions(site: Site, place: Place, situation: Situation) -> Iterator[str]:
+    surroundings, weights = situation.surroundings, situation.weights
     absent = sorted(set(RECEPTOR_LAYERS.values()) - surroundings.drawn)
     if absent:
         yield f"Not drawn, and so not looked at: {', '.join(absent)}."
@@ -152,7 +188,17 @@ def _cautions(
             "Drawn as a point: distances are from that point, and a sprayer that "
             "stands there reaches farther."
         )
-    if any(one.name == "slope" and one.value is not None for one in site.criteria):
+    if place.pad is None:
+        yield (
+            "There is no room for a pad and a bed of the sizes looked for, or its "
+            "ground is not known; what they would need here is not told."
+        )
+    elif not place.is_nominal and not place.bed_fits:
+        yield (
+            "A pad and a bed of the sizes looked for do not fit into it as drawn: they "
+            "are laid out about its middle, and rules are applied to the drawing."
+        )
+    if any(one.told.startswith("from the grid") for one in site.criteria):
         yield (
             "The slope is that of the grid, which cannot show a fall of 1:100; have "
             "the levels surveyed."

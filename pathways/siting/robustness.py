@@ -4,15 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pathways.siting.acceptability import acceptability, turn_for, weights_about
+from pathways.siting.acceptability import (
+    SEED,
+    acceptability,
+    turn_for,
+    weights_about,
+)
 from pathways.siting.site import Site
 from pathways.siting.weights import Weights
 
 Values = NDArray[np.float64]
+
+#: Criteria that have a value only where a spill gets to water or a drain.
+_BY_WAY: Final = ("distance_along_flow", "time_along_flow", "critical_volume")
+#: An order is firm where the first is first in more of the draws than this.
+_FIRM: Final = 0.5
+#: Shares of the draws at which the quantiles of an uncertain value lie.
+_SHARES: Final = (0.0, 0.05, 0.5, 0.95, 1.0)
 
 
 def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]:
@@ -39,7 +52,8 @@ def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]
         [[one.worth or 0.0 for one in site.criteria] for site in competing]
     )
     stated = np.array([one.weight for one in weights.criteria])
-    found = acceptability(worths, weights_about(stated, weights.firmness))
+    drawn = weights_about(stated, weights.firmness)
+    found = acceptability(worths_drawn(competing, weights, len(drawn)), drawn)
     told = {
         site.site_id: (
             tuple(float(share) for share in found.by_rank[number]),
@@ -59,6 +73,43 @@ def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]
     )
 
 
+def worths_drawn(sites: Sequence[Site], weights: Weights, draws: int) -> Values:
+    """Return what each criterion of each site may be worth, draw by draw.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        With the quantiles of what is uncertain of them.
+    weights : Weights
+        What a spill is worth that gets nowhere.
+    draws : int
+        How many.
+
+    Returns
+    -------
+    ndarray of float64, shape (draws, sites, criteria)
+        Each criterion by itself: straight between its quantiles, level beyond. In the
+        share of the draws in which a spill is kept from water, its way is worth what a
+        spill that is held is worth.
+    """
+    chances = np.random.default_rng(SEED)
+    found = np.empty((draws, len(sites), len(weights.criteria)))
+    for number, site in enumerate(sites):
+        chance = next(one for one in site.criteria if one.name == "chance_of_water")
+        kept = chances.random(draws) > (1.0 if chance.value is None else chance.value)
+        for place, one in enumerate(site.criteria):
+            found[:, number, place] = one.worth or 0.0
+            if one.worths is not None:
+                low, middle, high = one.worths
+                found[:, number, place] = np.interp(
+                    chances.random(draws), _SHARES, (low, low, middle, high, high)
+                )
+            if one.name in _BY_WAY and one.value is not None:
+                held = weights.worth_by_outcome.get("contained", 0.0)
+                found[kept, number, place] = held
+    return found
+
+
 def _firmly(
     competing: Sequence[Site],
     number: int,
@@ -69,9 +120,9 @@ def _firmly(
     """Return the sentences on how firmly a site stands in its place."""
     first = int(np.argmax(worths @ stated))
     share = f"{100 * by_rank[number, 0]:.0f} of 100"
-    says = f"Under other weights about the stated ones it is first in {share} draws."
+    says = f"With weights and ground varied it is first in {share} draws."
     if number == first:
-        return (says,)
+        return (says, *_doubts(competing, by_rank, first))
     names = [one.name for one in competing[number].criteria]
     ahead = stated * (worths[first] - worths[number])
     most = int(np.argmax(ahead))
@@ -90,6 +141,21 @@ def _firmly(
         f"{100 * turn.weight_now:.0f} %."
     )
     return tuple(filter(None, (says, decides, turns)))
+
+
+def _doubts(competing: Sequence[Site], by_rank: Values, first: int) -> tuple[str, ...]:
+    """Return why the first may not be the best."""
+    firsts = by_rank[:, 0]
+    oftener = int(np.argmax(firsts))
+    if oftener != first and firsts[oftener] > firsts[first]:
+        name = competing[oftener].name or competing[oftener].site_id
+        return (
+            f"{name} is first in more of them, {100 * firsts[oftener]:.0f} of 100: "
+            "which of the two is better is not settled.",
+        )
+    if firsts[first] < _FIRM:
+        return ("It is first in fewer than half of them: the order is not firm.",)
+    return ()
 
 
 def _words(name: str) -> str:

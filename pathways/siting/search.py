@@ -27,8 +27,10 @@ _USES: Final[tuple[Use, ...]] = ("filling", "pad", "bed")
 _BARRED: Final = frozenset(
     {"flood_zone", "spz1", "habitat", "archaeology", "services", "other"}
 )
-#: How many sites are told, and how far apart they lie at least [m].
-_MOST_FOUND: Final = 5
+#: How many sites are told, from how many that are measured in full, and how far apart
+#: they lie at least [m].
+MOST_FOUND: Final = 5
+_SHORTLIST: Final = 12
 _APART_M: Final = 10.0
 
 
@@ -39,7 +41,7 @@ def search(
     weights: Weights,
     layout: Layout,
 ) -> tuple[Place, ...]:
-    """Find the best places of the search area by the weights.
+    """Find the best places of the search area by what can be told of all of them.
 
     Parameters
     ----------
@@ -57,8 +59,9 @@ def search(
     Returns
     -------
     tuple of Place
-        The best first, at most five, none nearer than 10 m to another. Those that keep
-        every binding distance come first; where there are none, the best of the rest.
+        The best first, at most twelve, none nearer than 10 m to another: they are to be
+        measured in full. All keep every binding distance; where none does, these are
+        the best of those that do not.
     """
     features = terrain.features
     if not features.search_area:
@@ -67,9 +70,11 @@ def search(
     tried = try_places(area, blocked_ground(terrain), layout)
     if not tried.pads.size:
         return ()
-    keeps = _keeps_rules(tried, surroundings, rulebook)
+    keeps = keeps_rules(tried, surroundings, rulebook)
+    if keeps.any():
+        tried = tried.only(keeps)
     scores = quick_scores(terrain, tried, surroundings, weights)
-    order = np.lexsort((-scores, ~keeps))
+    order = np.argsort(-scores, kind="stable")
     both = tried.both
     return tuple(
         Place(
@@ -80,6 +85,8 @@ def search(
             footprint=both[chosen],
             ground=tried.pads[chosen],
             is_nominal=False,
+            pad=tried.pads[chosen],
+            bed=tried.beds[chosen],
         )
         for number, chosen in enumerate(_apart(both, order), start=1)
     )
@@ -93,7 +100,7 @@ def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
     found : sequence of Place
         From `search`.
     order : sequence of str
-        Their ids, the best first.
+        Their ids, the best first; the others are left out.
 
     Returns
     -------
@@ -116,7 +123,7 @@ def _apart(both: Shapes, order: NDArray[np.int64]) -> Iterable[int]:
         if chosen and shapely.distance(both[chosen], both[number]).min() < _APART_M:
             continue
         chosen.append(int(number))
-        if len(chosen) == _MOST_FOUND:
+        if len(chosen) == _SHORTLIST:
             break
     return chosen
 
@@ -149,10 +156,24 @@ def blocked_ground(terrain: Terrain) -> Geometry:
     return shapely.union_all(shapes)
 
 
-def _keeps_rules(
+def keeps_rules(
     tried: Tried, surroundings: Surroundings, rulebook: Rulebook
 ) -> NDArray[np.bool_]:
-    """Whether each place keeps every binding distance, and not only just."""
+    """Return whether each place keeps every binding distance, and not only just.
+
+    Parameters
+    ----------
+    tried : Tried
+        Pads and beds.
+    surroundings : Surroundings
+        What rules ask distance to.
+    rulebook : Rulebook
+        With the farm's own distances.
+
+    Returns
+    -------
+    ndarray of bool
+    """
     both = tried.both
     keeps = np.ones(both.size, np.bool_)
     for row in rulebook.setbacks:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from shapely import Geometry
+from shapely import Geometry, Polygon
 
 from pathways.rules import Use
 from pathways.siting.earthwork import Earthwork
 from pathways.spill.spill import CriticalVolume
-from pathways.terrain.pathway import Outcome
+from pathways.terrain.pathway import Arrival, Outcome
 
 Verdict = Literal["true", "false", "marginal", "no_rule_read"]
 
@@ -21,7 +22,9 @@ class Place:
 
     `footprint` is what distances are measured from; `ground` is the polygon whose
     slope counts. Where `is_nominal`, the ground was drawn as a point and its size is
-    assumed.
+    assumed. `pad` and `bed` are how they were laid out there, None where there is no
+    room; `bed_fits` says whether both lie within what was drawn. `depth_to_water_m` is
+    that of a trial pit there [m].
     """
 
     site_id: str
@@ -31,6 +34,10 @@ class Place:
     footprint: Geometry
     ground: Geometry
     is_nominal: bool
+    pad: Polygon | None = None
+    bed: Polygon | None = None
+    bed_fits: bool = True
+    depth_to_water_m: float | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -41,7 +48,9 @@ class SiteFlow:
     there [m]: a pipe holds nothing back, so its length does not count. None where the
     way has no end that is known. `upslope_area_m2` is None where it is not known [m²].
     `critical` has the smallest loss that gets there in each state of the ground, at the
-    rate of an overfill.
+    rate of an overfill, and `time_s` the fast bound of storm runoff for it, pipes
+    included [s]. `hollow_depth_m` is the deepest standing water within the site [m].
+    `arrivals` tell what is reached over the versions of the ground.
     """
 
     outcome: Outcome
@@ -49,6 +58,9 @@ class SiteFlow:
     length_m: float | None
     upslope_area_m2: float | None
     critical: tuple[CriticalVolume, ...] = ()
+    time_s: float | None = None
+    hollow_depth_m: float | None = None
+    arrivals: tuple[Arrival, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -73,7 +85,12 @@ class Judgement:
 
 @dataclass(frozen=True, kw_only=True)
 class Criterion:
-    """One measure of one site and what it is worth."""
+    """One measure of one site and what it is worth.
+
+    `told` says what the value means or is measured from, and stands for it where there
+    is none. `spread` has its 5, 50 and 95 % quantiles where the ground or the drawing
+    leaves it uncertain, and `worths` what those are worth.
+    """
 
     name: str
     value: float | None
@@ -81,6 +98,9 @@ class Criterion:
     worth: float | None  # 0 worst to 1 best; None where the value is not known
     weight: float
     standing: str
+    told: str = ""
+    spread: tuple[float, float, float] | None = None
+    worths: tuple[float, float, float] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,8 +137,10 @@ class Site:
         Smallest loss here that gets to the end of its way, in each state of the ground;
         empty where the way is not known.
     earthwork : Earthwork or None
-        What must be moved to lay the pad even with its fall; None of a place that was
-        drawn as a point, or whose ground is not known.
+        What must be moved to lay the pad even with its fall; None where there is no
+        room for one, or where the ground is not known.
+    pad, bed : shapely.Polygon or None
+        How they were laid out for that; None where there is no room.
     """
 
     site_id: str
@@ -136,6 +158,8 @@ class Site:
     rank_acceptability: tuple[float, ...] = ()
     critical_volume_l: tuple[CriticalVolume, ...] = ()
     earthwork: Earthwork | None = None
+    pad: Polygon | None = None
+    bed: Polygon | None = None
 
     @property
     def unmet(self) -> tuple[Judgement, ...]:
@@ -143,3 +167,23 @@ class Site:
         return tuple(
             one for one in self.judgements if one.verdict in ("false", "marginal")
         )
+
+
+def shared_reasons(sites: Sequence[Site]) -> tuple[str, ...]:
+    """Return the reasons that hold of every site that could be built on.
+
+    Parameters
+    ----------
+    sites : sequence of Site
+        In their order.
+
+    Returns
+    -------
+    tuple of str
+        To be told once; none where there is only one such site.
+    """
+    new = [one for one in sites if not one.existing]
+    if len(new) < 2:  # noqa: PLR2004 - of one site nothing is shared
+        return ()
+    common = set.intersection(*(set(one.reasons) for one in new))
+    return tuple(one for one in new[0].reasons if one in common)

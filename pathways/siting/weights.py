@@ -19,10 +19,21 @@ MOST_FOR_CONVENIENCE: Final = 0.30
 
 CriterionName = Literal[
     "distance_to_water",
+    "distance_to_drains",
     "distance_along_flow",
+    "time_along_flow",
+    "critical_volume",
+    "chance_of_water",
     "distance_to_wells",
+    "distance_to_pipes",
     "upslope_area",
+    "hollow_depth",
+    "depth_to_water",
+    "ways_crossed",
     "slope",
+    "cross_slope",
+    "earth_moved",
+    "fall_to_bed",
     "distance_to_supplies",
 ]
 CRITERIA: Final[tuple[CriterionName, ...]] = get_args(CriterionName)

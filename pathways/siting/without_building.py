@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from typing import Literal
+
+CheckName = Literal["", "field_ground", "openings", "concrete", "tanks"]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -20,6 +23,12 @@ class WayWithout:
         How firmly it is known.
     jurisdiction : str
         Rulebook with which alone it is told; empty for all.
+    check : str
+        What of a farm's drawing is looked at (`pathways.siting.ways_checked`).
+    from_water_m, from_land_drains_m, from_supplies_m : float
+        Distances that it keeps, of those that can be looked at [m].
+    on_this_farm : tuple of str
+        What was found there.
     """
 
     id: str
@@ -29,6 +38,11 @@ class WayWithout:
     standing: str
     source: str
     jurisdiction: str = ""
+    check: CheckName = ""
+    from_water_m: float = 0.0
+    from_land_drains_m: float = 0.0
+    from_supplies_m: float = 0.0
+    on_this_farm: tuple[str, ...] = ()
 
 
 def parse_ways_without(text: str) -> tuple[WayWithout, ...]:
