@@ -99,20 +99,42 @@ def run(
     told("reading the farm")
     read: FarmRead = read_farm(farm_folder)
     folder = farm_folder.parent if farm_folder.is_file() else farm_folder
-    tables = Tables(
-        read_assumed(),
-        read_elevation_errors(),
-        rulebook_of(folder, read.farm.settings.rules),
-        read_weights(),
-        read_materials(),
-        read_ways_without(),
-    )
+    tables = read_tables(folder, read.farm.settings.rules)
     sites = ", judging the sites" if judge_sites else ""
     told(f"tracing the sources over many versions of the ground{sites}")
     found = assess_farm(
         read.farm, tables, threads=os.cpu_count() or 1, judge_sites=judge_sites
     )
     return Run(found, read.provenance)
+
+
+def read_tables(folder: Path, rules: RuleSettings) -> Tables:
+    """Read every table that an assessment uses.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the farm, for a rulebook of its own.
+    rules : RuleSettings
+        ``[rules]`` of farm.toml.
+
+    Returns
+    -------
+    Tables
+
+    Raises
+    ------
+    RulebookError
+        If the rulebook is not there or is faulty.
+    """
+    return Tables(
+        read_assumed(),
+        read_elevation_errors(),
+        rulebook_of(folder, rules),
+        read_weights(),
+        read_materials(),
+        read_ways_without(),
+    )
 
 
 def warm_up(farm_folder: Path) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 
-from shapely import Geometry, Point
+from shapely import Point
 
 from pathways.farm import Farm, Tables
 from pathways.rules import Rulebook
@@ -130,9 +130,9 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
 
     best = ranked((one, ground.flow_of(one)) for one in shortlist)[:MOST_FOUND]
     found = numbered(shortlist, [one.site_id for one in best])
-    blocked = blocked_ground(ground.terrain)
+    taken = blocked_ground(ground.terrain, zones=False)
     drawn = [
-        laid_out(one, blocked, layout, farm.grid, farm.settings.siting.pad_fall)
+        laid_out(one, taken, layout, farm.grid, farm.settings.siting.pad_fall)
         for one in places_of(farm.features, tables.weights.footprint_radius_m)
     ]
     places = [*drawn, *found]
@@ -152,17 +152,16 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
     return tuple(
         one
         if one.meets_rules != "false"
-        else _with_way_out(one, footing[one.site_id], ground, blocked, layout)
+        else _with_way_out(one, footing[one.site_id], ground, layout)
         for one in sites
     )
 
 
-def _with_way_out(
-    site: Site, place: Place, ground: Ground, blocked: Geometry, layout: Layout
-) -> Site:
+def _with_way_out(site: Site, place: Place, ground: Ground, layout: Layout) -> Site:
     """Return a site that breaks a rule with the nearest place that breaks none."""
     reach_m = ground.tables.assumed["siting", "way_out_reach_m"]
     rules = (ground.rulebook, ground.surroundings)
+    blocked = blocked_ground(ground.terrain)
     found = nearest_way_out(place, ground.farm.grid, blocked, rules, layout, reach_m)
     if found is None:
         says = (

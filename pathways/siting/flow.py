@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from shapely import Geometry, Point
 
@@ -73,6 +75,7 @@ def flow_from(
         critical=_least(course, given),
         time_s=_time_s(course, given),
         hollow_depth_m=hollow_depth_m(terrain.flow, place.footprint),
+        springs=tuple(_springs_onto(terrain, place.ground)),
     )
 
 
@@ -99,6 +102,17 @@ def hollow_depth_m(flow: Flow, footprint: Geometry) -> float | None:
     depths_m = filled_m - flow.drainage.heights_m.ravel()[cells]
     known = depths_m[~np.isnan(depths_m)]
     return float(known.max()) if known.size else None
+
+
+def _springs_onto(terrain: Terrain, ground: Geometry) -> Iterator[str]:
+    """Yield the springs whose water runs onto a place over the ground."""
+    for supply in terrain.features.water_supplies:
+        if supply.kind == "spring":
+            way = follow(terrain, Point(supply.geometry))
+            if any(
+                leg.kind != "pipe" and leg.line.intersects(ground) for leg in way.legs
+            ):
+                yield supply.title
 
 
 def _course(terrain: Terrain, way: Way, materials: Materials) -> Course | None:

@@ -130,7 +130,10 @@ def _standing_of(site: Site) -> tuple[bool, float]:
 
 
 def _in_order(sites: list[Site]) -> tuple[Site, ...]:
-    ordered = sorted(sites, key=lambda site: (*_standing_of(site), site.site_id))
+    ordered = sorted(
+        sites,
+        key=lambda site: (*_standing_of(site), -(site.score or 0.0), site.site_id),
+    )
     standings = [_standing_of(site) for site in ordered]
     return tuple(
         replace(site, rank=standings.index(_standing_of(site)) + 1) for site in ordered
@@ -147,5 +150,5 @@ def _tie(site: Site, ranked: tuple[Site, ...]) -> tuple[str, ...]:
         return ()
     return (
         f"A tie with {', '.join(equals)}: to two decimals their scores are equal, and "
-        "the order among them is by name only.",
+        "the order in which they are told means nothing.",
     )

@@ -15,6 +15,9 @@ from pathways.terrain.pathway import Outcome
 _LETS_THROUGH: Final = ("sand", "loamy_sand", "sandy_loam")
 _HOLDS_UP: Final = ("clay_loam", "silty_clay_loam", "sandy_clay", "silty_clay", "clay")
 
+#: Ends that fewer versions reach than this are not told.
+_WORTH_TELLING: Final = 0.05
+
 #: Decimals of values below ten, by unit.
 _DIGITS: Final = {"m/m": 2, "share": 2, "m": 1}
 _FINE: Final = 10.0
@@ -70,6 +73,8 @@ def reasons_of(
         *(_check(one) for one in site.unmet if not one.binds),
         *_silences(site),
         _flow(flow),
+        *_versions(flow),
+        *_run_on(flow),
         *_marks(site.criteria),
         *_ground(site, situation),
         *_cautions(site, place, situation),
@@ -117,6 +122,30 @@ def _flow(flow: SiteFlow | None) -> str:
         receptor=f"({flow.receptor_id})" if flow.receptor_id else "", length=length
     )
     return words.replace(" .", ".").replace("  ", " ").replace(" ;", ";")
+
+
+def _versions(flow: SiteFlow | None) -> Iterator[str]:
+    """Yield what is reached over the versions of the ground, where it is not one."""
+    if flow is None or not flow.arrivals:
+        return
+    worst = max(flow.arrivals, key=lambda one: one.may_reach_water.probability)
+    told = [one for one in worst.ends if one.share.probability >= _WORTH_TELLING]
+    if len(told) < 2:  # noqa: PLR2004 - one end is told already
+        return
+    ends = ", ".join(
+        f"{one.kind.replace('_', ' ')} {one.id}".strip()
+        + f" in {100 * one.share.probability:.0f}"
+        for one in told
+    )
+    yield (
+        "The ground does not decide where a spill here goes: over its versions it ends "
+        f"in {ends} of 100."
+    )
+
+
+def _run_on(flow: SiteFlow | None) -> Iterator[str]:
+    for one in () if flow is None else flow.springs:
+        yield f"Water of spring {one} runs onto it and must be led round it."
 
 
 def _marks(criteria: tuple[Criterion, ...]) -> Iterator[str]:

@@ -123,6 +123,8 @@ def _firmly(
     says = f"With weights and ground varied it is first in {share} draws."
     if number == first:
         return (says, *_doubts(competing, by_rank, first))
+    if competing[number].rank == competing[first].rank:
+        return (says,)  # of a tie nothing decides
     names = [one.name for one in competing[number].criteria]
     ahead = stated * (worths[first] - worths[number])
     most = int(np.argmax(ahead))

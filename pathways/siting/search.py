@@ -128,13 +128,16 @@ def _apart(both: Shapes, order: NDArray[np.int64]) -> Iterable[int]:
     return chosen
 
 
-def blocked_ground(terrain: Terrain) -> Geometry:
+def blocked_ground(terrain: Terrain, *, zones: bool = True) -> Geometry:
     """Return the ground that no pad may touch.
 
     Parameters
     ----------
     terrain : Terrain
         Buildings, waters, walls and tracks as drawn.
+    zones : bool
+        Whether ground that is drawn as barred counts; of a site that somebody drew
+        there the rules say what is barred.
 
     Returns
     -------
@@ -146,7 +149,8 @@ def blocked_ground(terrain: Terrain) -> Geometry:
     half_track_m = assumed["drawing", "gate_width_m"] / 2
     shapes = [one.geometry for one in features.buildings]
     shapes += terrain.waters
-    shapes += [one.geometry for one in features.exclusions if one.kind in _BARRED]
+    if zones:
+        shapes += [one.geometry for one in features.exclusions if one.kind in _BARRED]
     shapes += [one.geometry for one in features.barriers if one.kind == "wall"]
     shapes += [
         one.geometry.buffer(half_track_m)

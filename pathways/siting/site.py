@@ -50,7 +50,8 @@ class SiteFlow:
     `critical` has the smallest loss that gets there in each state of the ground, at the
     rate of an overfill, and `time_s` the fast bound of storm runoff for it, pipes
     included [s]. `hollow_depth_m` is the deepest standing water within the site [m].
-    `arrivals` tell what is reached over the versions of the ground.
+    `arrivals` tell what is reached over the versions of the ground. `springs` names the
+    springs whose water runs onto the site.
     """
 
     outcome: Outcome
@@ -61,6 +62,7 @@ class SiteFlow:
     time_s: float | None = None
     hollow_depth_m: float | None = None
     arrivals: tuple[Arrival, ...] = ()
+    springs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
