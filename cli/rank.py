@@ -40,9 +40,9 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         say("Of every site:", bold=True)
     for reason in shared:
         say(f"  - {reason}")
-    for site in found.sites:
+    for number, site in enumerate(found.sites, start=1):
         today = " (used today)" if site.existing else ""
-        say(f"{site.rank}. {site.name or site.site_id}{today}", bold=True)
+        say(f"{number}. {site.name or site.site_id}{today}", bold=True)
         for reason in (*site.reasons, *on_the_ground(site)):
             if reason not in shared:
                 say(f"  - {reason}")

@@ -268,7 +268,9 @@ def drawing(ground: Numbers) -> dict[str, tuple[Feature, ...]]:
             ),
         ),
         "buildings": [
-            Building(geometry=outline, id=key, kind=kind, name=name)
+            Building(
+                geometry=outline, id=key, kind=kind, name=name, dwelling=key == "B5"
+            )
             for key, (outline, kind, name) in plan.BUILDINGS.items()
         ],
         "barriers": barriers(),

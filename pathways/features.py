@@ -130,6 +130,7 @@ class Building(Feature):
         default="closed",
         choices=("closed", "open_sided"),
     )
+    dwelling: bool = _listed("people live in it", default=False)
 
 
 @dataclass(frozen=True, kw_only=True)

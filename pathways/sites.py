@@ -129,7 +129,7 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
         return rank_sites(situation, ground.rulebook, tuple(traced))
 
     best = ranked((one, ground.flow_of(one)) for one in shortlist)[:MOST_FOUND]
-    found = numbered(shortlist, [one.site_id for one in best])
+    found = numbered(shortlist, [one.site_id for one in best], farm.features)
     taken = blocked_ground(ground.terrain, zones=False)
     drawn = [
         laid_out(one, taken, layout, farm.grid, farm.settings.siting.pad_fall)
@@ -145,7 +145,11 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
     by_id = dict(zip((one.site_id for one in places), flows, strict=True))
     told = [
         *((one, by_id[one.site_id]) for one in drawn),
-        *zip(numbered(found, order), (by_id[one] for one in order), strict=True),
+        *zip(
+            numbered(found, order, farm.features),
+            (by_id[one] for one in order),
+            strict=True,
+        ),
     ]
     sites = with_gains(ranked(told))
     footing = {place.site_id: place for place, _ in told}

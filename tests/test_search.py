@@ -17,6 +17,7 @@ from pathways.features import (
     Barrier,
     Building,
     Exclusion,
+    Features,
     Inlet,
     SearchArea,
     Watercourse,
@@ -170,7 +171,7 @@ def test_quick_score_is_near_the_exact_one(yard):
             upslope_area_m2=upslope_area_m2(yard.flow, pad),
             hollow_depth_m=hollow_depth_m(yard.flow, pad),
         )
-        (place,) = numbered([_place(pad, some.both[number])], ["x"])
+        (place,) = numbered([_place(pad, some.both[number])], ["x"], Features())
         place = replace(place, pad=pad, bed=some.beds[number])
         exact = [one for one in measure(place, situation, flow) if one.name in QUICK]
         assert quick[number] == pytest.approx(score_of(exact), abs=0.05)
@@ -193,7 +194,7 @@ def _place(pad, footprint):
 def test_numbers_follow_the_order(yard):
     found = search(yard, around(yard), RULES, WEIGHTS, LAYOUT)
     order = [one.site_id for one in reversed(found)]
-    renumbered = numbered(found, order)
+    renumbered = numbered(found, order, yard.features)
     assert [one.site_id for one in renumbered] == [
         f"found-{n}" for n in range(1, len(found) + 1)
     ]

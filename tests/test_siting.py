@@ -217,7 +217,8 @@ def test_score_is_the_weighted_sum_by_hand():
         "earth_moved": 0.04,
         # The bed downhill: 2 m between and 4 m of bed and 6 m of pad; uphill and the
         # pad is laid out alike, so the first that moves least stands.
-        "distance_to_supplies": 0.10 * (200 - 110) / 180,
+        "distance_to_supplies": 0.07 * (200 - 110) / 180,
+        "distance_to_dwellings": 0.0,  # no layer of buildings: not known
     }
     found = {one.name: one.weight * (one.worth or 0.0) for one in site.criteria}
     fall_to_bed = found.pop("fall_to_bed")

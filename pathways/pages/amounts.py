@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from pathways.terrain.shares import Share
@@ -186,3 +186,16 @@ def share_in_words(share: Share) -> str:
     'more than 99.0 %'
     """
     return share.says.replace("< ", "fewer than ").replace("> ", "more than ")
+
+
+def first_of_a_hundred(rank_acceptability: Sequence[float]) -> str:
+    """Say in how many of a hundred draws a site is first; it may not compete at all.
+
+    Examples
+    --------
+    >>> first_of_a_hundred((0.344, 0.656)), first_of_a_hundred(())
+    ('34 of 100', 'none')
+    """
+    if not rank_acceptability:
+        return "none"
+    return f"{100 * rank_acceptability[0]:.0f} of 100"

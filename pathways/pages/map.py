@@ -28,7 +28,7 @@ from pathways.pages.posts import hollow_told, notable_hollows
 from pathways.pages.relief import Relief, relief
 from pathways.pages.site_story import site_story
 from pathways.pages.story import Story, way_story
-from pathways.siting.site import Site
+from pathways.siting.site import Site, shared_reasons
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
 
@@ -129,6 +129,7 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "styles": {
             "hollow": dict(palette.HOLLOW),
             "site": dict(palette.SITE),
+            "layout": dict(palette.LAYOUT),
             "parts": dict(palette.PARTS),
         },
         "reach_bands": [
@@ -146,7 +147,7 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "leg_words": dict(words.LEGS),
         "layers": [*_layers(farm.features, places)],
         "ways": _ways(assessment, places),
-        "sites": [_site(one, places) for one in _in_order(assessment.sites)],
+        "sites": _sites(assessment, places),
         "cautions": [words.plain(one) for one in assessment.cautions],
         "warnings": [
             notice_told(one)
@@ -316,16 +317,23 @@ def _alternative(
     }
 
 
-def _in_order(sites: Iterable[Site]) -> list[Site]:
-    return sorted(sites, key=lambda one: (one.rank, one.site_id))
+def _sites(assessment: Assessment, places: Places) -> list[Values]:
+    """Return the sites as listed: numbered, for those that tie share a rank."""
+    shared = shared_reasons(assessment.sites)
+    return [
+        _site(one, site_story(one, number, shared), str(number), places)
+        for number, one in enumerate(assessment.sites, start=1)
+    ]
 
 
-def _site(site: Site, places: Places) -> Values:
-    story = site_story(site)
+def _site(site: Site, story: Story, number: str, places: Places) -> Values:
+    parts = [one for one in (site.pad, site.bed) if one is not None]
     return {
-        "letter": str(site.rank),
-        "title": story.title,
+        "letter": number,
+        "title": words.capital(story.title.partition(": ")[2]),
         "verdict": story.verdict,
+        "first": amounts.first_of_a_hundred(site.rank_acceptability),
+        "layout": [places.geometry(one) for one in parts],
         "place": places.point(site.easting_m, site.northing_m),
         "geometry": places.geometry(site.footprint),
         "story": _told(story, places),

@@ -140,6 +140,9 @@ HOLLOW: Final = mark("circle", SKY_BLUE)
 #: Ground that a site would take up.
 SITE: Final = area(BLACK, "#FFFFFF", 0.55)
 
+#: Pad and bed as they were laid out on it.
+LAYOUT: Final = area(BLACK, "#FFFFFF", 0.0, "4 3")
+
 #: Layers from the bottom of the map to its top.
 ORDER: Final = (
     "surfaces",

@@ -6,17 +6,22 @@ from pathways.pages import amounts, words
 from pathways.pages.parts import Part
 from pathways.pages.spill_story import enough
 from pathways.pages.story import Story
-from pathways.siting.site import Judgement, Site
+from pathways.siting.site import Criterion, Judgement, Site
+
+#: Values from here on are told whole.
+_WHOLE = 100
 
 
-def site_story(site: Site) -> Story:
-    """Tell why a site stands where it does."""
+def site_story(
+    site: Site, number: int | None = None, shared: tuple[str, ...] = ()
+) -> Story:
+    """Tell why a site stands where it does; what holds of every site comes last."""
     name = words.shown(site.name) or words.shown(site.site_id)
     existing = f" ({words.PAGE['existing']})" if site.existing else ""
     parts = (
         Part(
-            heading=f"Why it is number {site.rank}",
-            lines=tuple(words.plain(one) for one in site.reasons),
+            heading="Why it stands there",
+            lines=tuple(words.plain(one) for one in site.reasons if one not in shared),
         ),
         Part(heading="If something is spilt or built here", lines=on_the_ground(site)),
         Part(
@@ -26,15 +31,18 @@ def site_story(site: Site) -> Story:
         Part(
             heading="What it was compared by",
             lines=tuple(
-                f"{words.capital(words.plain(one.name))}: "
-                f"{_value(one.value, one.unit)} "
-                f"({words.plain(one.standing, words.STANDINGS)})"
+                f"{words.capital(words.plain(one.name))}: {_value(one)}; "
+                f"worth {_worth(one)} of 1, and weighs {one.weight:.0%}"
                 for one in site.criteria
             ),
         ),
+        Part(
+            heading="True of every site here",
+            lines=tuple(words.plain(one) for one in shared if one in site.reasons),
+        ),
     )
     return Story(
-        title=f"Site {site.rank}: {name}{existing}",
+        title=f"Site {number or site.rank}: {name}{existing}",
         verdict=words.VERDICTS[site.meets_rules],
         summary=_unmet(site),
         parts=tuple(part for part in parts if part.lines),
@@ -63,13 +71,9 @@ def _unmet(site: Site) -> str:
     if not site.judgements:
         return "No rule was checked here."
     unmet = [words.plain(one.says).rstrip(".") for one in site.unmet if one.binds]
-    ask = [words.plain(one.says).rstrip(".") for one in site.unmet if not one.binds]
-    said = []
     if unmet:
-        said.append(f"Not met, or only just: {'; '.join(unmet)}.")
-    if ask:
-        said.append(f"Ask locally: {'; '.join(ask)}.")
-    return " ".join(said) or f"{len(site.judgements)} rules were checked here."
+        return f"Not met, or only just: {'; '.join(unmet)}."
+    return f"{len(site.judgements)} rules were checked here."
 
 
 def _rule(judgement: Judgement) -> str:
@@ -89,5 +93,15 @@ def _rule(judgement: Judgement) -> str:
     return f"{says} Source: {source} ({standing})." if source else says
 
 
-def _value(value: float | None, unit: str) -> str:
-    return "not known" if value is None else f"{value:,.3g} {unit}".strip()
+def _value(one: Criterion) -> str:
+    """Say a value and what it means; what it means alone where there is none."""
+    told = words.plain(one.told)
+    if one.value is None:
+        return told or "not known"
+    value = f"{one.value:,.0f}" if abs(one.value) >= _WHOLE else f"{one.value:,.2g}"
+    unit = "" if one.unit == "share" else f" {one.unit}"
+    return f"{value}{unit}" + (f", {told}" if told else "")
+
+
+def _worth(one: Criterion) -> str:
+    return "nothing" if one.worth is None else f"{one.worth:.2f}"

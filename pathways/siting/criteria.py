@@ -124,6 +124,11 @@ def _straight(
         (f"{one.kind.replace('_', ' ')} {one.title}".strip(), one.geometry)
         for one in situation.features.pipes
     ]
+    dwellings = [
+        (one.title or "a dwelling", one.geometry)
+        for one in situation.features.buildings
+        if one.dwelling
+    ]
     error_m = situation.settings.ground.position_error_m
 
     def nearest(layer: str, things: list[tuple[str, Geometry]]) -> Measured:
@@ -149,6 +154,7 @@ def _straight(
         "distance_to_drains": nearest("inlets", openings),
         "distance_to_wells": of("water_supplies"),
         "distance_to_pipes": nearest("pipes", pipes),
+        "distance_to_dwellings": nearest("buildings", dwellings),
     }
 
 

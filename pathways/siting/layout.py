@@ -9,7 +9,7 @@ from typing import Any, Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Geometry
+from shapely import Geometry, Polygon
 
 from pathways.assumed import AssumedValues
 from pathways.grid import Grid
@@ -20,6 +20,7 @@ from pathways.siting.site import Place
 Values = NDArray[np.float64]
 Shapes = NDArray[Any]
 
+_NOWHERE: Final = Polygon()
 #: Directions in which the bed is tried from the pad.
 _DIRECTIONS: Final = 8
 #: At most so many layouts of one drawn site are compared by their earthwork.
@@ -106,7 +107,12 @@ class Tried:
         return Tried(self.pads[chosen], self.beds[chosen], self.count)
 
 
-def try_places(area: Geometry, blocked: Geometry, layout: Layout) -> Tried:
+def try_places(
+    area: Geometry,
+    blocked: Geometry,
+    layout: Layout,
+    no_bed: Geometry = _NOWHERE,
+) -> Tried:
     """Try a pad and a bed at every place of an area.
 
     Parameters
@@ -117,6 +123,8 @@ def try_places(area: Geometry, blocked: Geometry, layout: Layout) -> Tried:
         Ground that neither may touch.
     layout : Layout
         Their sizes, and the step.
+    no_bed : shapely.Geometry
+        Ground that a bed may not touch besides.
 
     Returns
     -------
@@ -137,7 +145,12 @@ def try_places(area: Geometry, blocked: Geometry, layout: Layout) -> Tried:
     free = shapely.covers(area, pads) & ~shapely.intersects(blocked, pads)
     tried = Tried(pads[free], beds[free], pads.size)
     beds = tried.beds
-    return tried.only(shapely.covers(area, beds) & ~shapely.intersects(blocked, beds))
+    shapely.prepare(no_bed)
+    return tried.only(
+        shapely.covers(area, beds)
+        & ~shapely.intersects(blocked, beds)
+        & ~shapely.intersects(no_bed, beds)
+    )
 
 
 def laid_out(

@@ -38,6 +38,7 @@ QUICK: Final[tuple[CriterionName, ...]] = (
     "cross_slope",
     "fall_to_bed",
     "distance_to_supplies",
+    "distance_to_dwellings",
 )
 
 
@@ -113,6 +114,11 @@ def quick_scores(
         "distance_to_wells": _to_layer(both, surroundings, "water_supplies"),
         "distance_to_pipes": _to(both, pipes, is_drawn="pipes" in surroundings.drawn),
         "distance_to_supplies": _to_needs(both, features),
+        "distance_to_dwellings": _to(
+            both,
+            [one.geometry for one in features.buildings if one.dwelling],
+            is_drawn="buildings" in surroundings.drawn,
+        ),
         **_by_ground(terrain, tried, weights),
     }
     total = np.zeros(both.size)

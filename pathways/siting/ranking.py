@@ -142,7 +142,7 @@ def _in_order(sites: list[Site]) -> tuple[Site, ...]:
 
 def _tie(site: Site, ranked: tuple[Site, ...]) -> tuple[str, ...]:
     equals = [
-        one.site_id
+        one.name or one.site_id
         for one in ranked
         if one.rank == site.rank and one.site_id != site.site_id
     ]

@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Geometry
 
+from pathways.features import Features
 from pathways.rules import Rulebook, Use
 from pathways.siting.layout import Layout, Tried, try_places
 from pathways.siting.quick import quick_scores
@@ -18,6 +19,7 @@ from pathways.siting.receptors import Surroundings
 from pathways.siting.setbacks import LEAST_POSITION_ERROR_M, concerns
 from pathways.siting.site import Place
 from pathways.siting.weights import Weights
+from pathways.siting.whereabouts import whereabouts
 from pathways.terrain.landscape import Terrain
 
 Shapes = NDArray[Any]
@@ -67,7 +69,7 @@ def search(
     if not features.search_area:
         return ()
     area = shapely.union_all([one.geometry for one in features.search_area])
-    tried = try_places(area, blocked_ground(terrain), layout)
+    tried = try_places(area, blocked_ground(terrain), layout, hard_ground(terrain))
     if not tried.pads.size:
         return ()
     keeps = keeps_rules(tried, surroundings, rulebook)
@@ -92,8 +94,10 @@ def search(
     )
 
 
-def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
-    """Return places that were found with ids and names by their order.
+def numbered(
+    found: Sequence[Place], order: Sequence[str], features: Features
+) -> tuple[Place, ...]:
+    """Return places that were found with ids by their order, named by where they lie.
 
     Parameters
     ----------
@@ -101,6 +105,8 @@ def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
         From `search`.
     order : sequence of str
         Their ids, the best first; the others are left out.
+    features : Features
+        What they are named by.
 
     Returns
     -------
@@ -108,11 +114,17 @@ def numbered(found: Sequence[Place], order: Sequence[str]) -> tuple[Place, ...]:
         In that order.
     """
     by_id = {one.site_id: one for one in found}
+    places = [by_id[one] for one in order]
+    names = [whereabouts(one.footprint, features) for one in places]
     return tuple(
         replace(
-            by_id[one], site_id=f"found-{number}", name=f"place {number} of the search"
+            one,
+            site_id=f"found-{number}",
+            name=f"place {name}"
+            if name and names.count(name) == 1
+            else f"place {number} of the search",
         )
-        for number, one in enumerate(order, start=1)
+        for number, (one, name) in enumerate(zip(places, names, strict=True), start=1)
     )
 
 
@@ -158,6 +170,28 @@ def blocked_ground(terrain: Terrain, *, zones: bool = True) -> Geometry:
         if one.kind == "track"
     ]
     return shapely.union_all(shapes)
+
+
+def hard_ground(terrain: Terrain) -> Geometry:
+    """Return the hard covers, into which nobody digs a bed.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Covers as drawn.
+
+    Returns
+    -------
+    shapely.Geometry
+        Concrete and asphalt: a pad may use them.
+    """
+    return shapely.union_all(
+        [
+            one.geometry
+            for one in terrain.features.surfaces
+            if one.kind in ("concrete", "asphalt")
+        ]
+    )
 
 
 def keeps_rules(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,9 +16,8 @@ from pathways.siting.layout import Layout, Tried, try_places
 from pathways.siting.receptors import Surroundings
 from pathways.siting.search import keeps_rules
 from pathways.siting.site import Place
+from pathways.siting.whereabouts import point_of_compass
 
-_POINTS = ("north", "north-east", "east", "south-east")
-_BACK = ("south", "south-west", "west", "north-west")
 #: Round a site places are tried this many times less densely than in a search.
 _COARSER = 2.0
 
@@ -84,9 +82,10 @@ def nearest_way_out(
     away = centres - shapely.get_coordinates(middle)
     distances_m = np.hypot(*away.T)
     nearest = int(distances_m.argmin())
-    bearing = math.atan2(*away[nearest]) % math.tau
-    towards = (*_POINTS, *_BACK)[round(bearing / (math.tau / 8)) % 8]
-    return WayOut(distance_m=float(distances_m[nearest]), towards=towards)
+    return WayOut(
+        distance_m=float(distances_m[nearest]),
+        towards=point_of_compass(*away[nearest]),
+    )
 
 
 def _on_known_ground(tried: Tried, grid: Grid) -> NDArray[np.bool_]:

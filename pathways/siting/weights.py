@@ -35,6 +35,7 @@ CriterionName = Literal[
     "earth_moved",
     "fall_to_bed",
     "distance_to_supplies",
+    "distance_to_dwellings",
 ]
 CRITERIA: Final[tuple[CriterionName, ...]] = get_args(CriterionName)
 

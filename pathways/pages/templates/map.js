@@ -139,9 +139,13 @@ function showFarm(map, picture) {
     const shape = geometry(sites, site.geometry, data.styles.site).addTo(sites.group);
     shape.on('click', () => choose(key));
     sites.legend.set(sites.name, [site.geometry.type, data.styles.site]);
+    site.layout.forEach((part) => {
+      geometry(sites, part, data.styles.layout, { interactive: false }).addTo(sites.group);
+      sites.legend.set(words.layout, [part.type, data.styles.layout]);
+    });
     const bounds = L.latLngBounds([site.place]).extend(shape.getBounds());
     const item = { key, given: site, lines: [], shape, bounds };
-    item.flag = flag(key, site.place, site.letter, 'rank', site.title).addTo(flags.group);
+    item.flag = flag(key, site.place, site.letter, 'rank', words.site + ' ' + site.letter + ': ' + site.title).addTo(flags.group);
     items.set(key, item);
   });
 
@@ -262,8 +266,8 @@ function showFarm(map, picture) {
     }
     hint('sites', data.sites.length ? words.sites_hint : words.no_sites);
     if (data.sites.length) {
-      table('sites', [words.site, words.rules], data.sites.map((site) =>
-        row('site-' + site.letter, 'rank', [words.rules, site.verdict])));
+      table('sites', [words.site, words.rules, words.first], data.sites.map((site) =>
+        row('site-' + site.letter, 'rank', [words.rules, site.verdict], [words.first, site.first])));
     }
   }
 
