@@ -138,13 +138,16 @@ def _of_sites(farm: Farm, tables: Tables) -> Iterator[Assumption]:
     drawn = farm.features
     if drawn.search_area or drawn.candidates or drawn.sources:
         yield from _of_search(farm, tables)
+    siting = farm.settings.siting
+    given = {"weights": siting.weights, "comparisons": siting.comparisons}
+    own = [name for name, values in given.items() if values]
     yield Assumption(
         what="weights and value functions of sites",
         value="see the criteria of each site",
         unit="",
-        standing="given" if farm.settings.siting.weights else tables.weights.standing,
-        source="farm.toml [siting] weights"
-        if farm.settings.siting.weights
+        standing="given" if own else tables.weights.standing,
+        source=f"farm.toml [siting] {' and '.join(own)}"
+        if own
         else tables.weights.source,
     )
 

@@ -160,6 +160,13 @@ class SitingSettings(_Table):
     weights: dict[str, float] = Field(
         default={}, description="your own weights by criterion; see the guide"
     )
+    compared: list[str] = Field(
+        default=[], description="criteria whose weights come from comparisons"
+    )
+    comparisons: list[list[_Positive]] = Field(
+        default=[],
+        description="a row for each of them: how many times more it counts than each",
+    )
 
 
 class SprayerSettings(_Table):

@@ -12,6 +12,7 @@ from pathways.rules import Rulebook
 from pathways.siting.flow import flow_from
 from pathways.siting.layout import Layout, laid_out, layout_of
 from pathways.siting.moving import with_gains
+from pathways.siting.pairwise import with_comparisons
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
 from pathways.siting.receptors import Surroundings
@@ -66,7 +67,11 @@ class Ground:
             grid=self.farm.grid,
             features=self.farm.features,
             surroundings=self.surroundings,
-            weights=with_given_weights(self.tables.weights, settings.siting.weights),
+            weights=with_comparisons(
+                with_given_weights(self.tables.weights, settings.siting.weights),
+                settings.siting.compared,
+                settings.siting.comparisons,
+            ),
             settings=settings,
             assumed=self.tables.assumed,
             ways=tuple(

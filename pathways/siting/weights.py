@@ -89,6 +89,10 @@ class Weights:
         Their weights add up to 1.
     assumed_half_widths_m : mapping of str to float
         Half width of waters drawn at the centre, by kind [m].
+    most_inconsistency : float
+        Largest consistency ratio of comparisons that is accepted.
+    random_index : tuple of float
+        Consistency index of chance answers, by number of criteria from 1.
     """
 
     __pydantic_config__ = _NO_UNKNOWN_KEYS
@@ -100,6 +104,8 @@ class Weights:
     worth_by_outcome: Mapping[Outcome, _Share]
     criteria: tuple[Yardstick, ...]
     assumed_half_widths_m: Mapping[str, float]
+    most_inconsistency: Annotated[float, Field(gt=0, strict=True)]
+    random_index: Annotated[tuple[_Number, ...], Field(min_length=3)]
 
     def __post_init__(self) -> None:
         """Refuse weights that leave out a criterion or do not add up to 1."""

@@ -10,6 +10,8 @@ from hypothesis.extra.numpy import arrays
 from shapely import box
 from shapely.affinity import rotate
 
+from pathways.errors import SettingsError
+from pathways.io.rulebooks import read_weights
 from pathways.siting.acceptability import (
     acceptability,
     turn_for,
@@ -17,6 +19,8 @@ from pathways.siting.acceptability import (
     weights_about,
 )
 from pathways.siting.earthwork import earthwork, four_point_volumes, heights_at
+from pathways.siting.pairwise import pairwise, with_comparisons
+from pathways.siting.weights import CRITERIA
 
 #: Standard error of a share of 10,000 draws is at most 0.005; three of them.
 DRAWN = 0.015
@@ -169,3 +173,82 @@ def test_heights_between_cells_are_exact_on_a_plane(plane):
     found = heights_at(ground, east, north)
     assert found[:2] == pytest.approx(50.0 + 0.03 * north[:2] - 0.02 * east[:2], 1e-6)
     assert np.isnan(found[2])
+
+
+# Comparisons of pairs --------------------------------------------------------------
+
+# Saaty 2008, "Decision making with the analytic hierarchy process", the drinks example:
+# which drink is consumed more in the United States. Weights and ratio as printed there
+# (matrix restated from memory; its digits reproduce).
+DRINKS = np.array(
+    [
+        [1, 9, 5, 2, 1, 1, 1 / 2],
+        [1 / 9, 1, 1 / 3, 1 / 9, 1 / 9, 1 / 9, 1 / 9],
+        [1 / 5, 3, 1, 1 / 3, 1 / 4, 1 / 3, 1 / 9],
+        [1 / 2, 9, 3, 1, 1 / 2, 1, 1 / 3],
+        [1, 9, 4, 2, 1, 2, 1 / 2],
+        [1, 9, 3, 1, 1 / 2, 1, 1 / 3],
+        [2, 9, 9, 3, 2, 3, 1],
+    ]
+)
+RANDOM_INDEX = read_weights().random_index
+
+
+def test_weights_of_the_drinks_example_are_those_printed():
+    found = pairwise(DRINKS)
+    printed = [0.177, 0.019, 0.042, 0.116, 0.190, 0.129, 0.327]
+    assert found.weights == pytest.approx(printed, abs=0.0005)
+    assert found.largest_eigenvalue == pytest.approx(7.1766, abs=1e-4)
+    assert found.consistency_ratio(RANDOM_INDEX) == pytest.approx(0.0223, abs=1e-4)
+
+
+def test_weights_of_a_small_example():
+    """Rows 1 3 5, 1/3 1 3, 1/5 1/3 1: from memory, every digit reproduces."""
+    found = pairwise(np.array([[1, 3, 5], [1 / 3, 1, 3], [1 / 5, 1 / 3, 1]]))
+    assert found.weights == pytest.approx([0.63699, 0.25828, 0.10473], abs=1e-5)
+    assert found.largest_eigenvalue == pytest.approx(3.03851, abs=1e-5)
+    assert found.consistency_ratio(RANDOM_INDEX) == pytest.approx(0.0332, abs=1e-4)
+
+
+@given(st.lists(st.floats(0.1, 10.0), min_size=3, max_size=10))
+def test_answers_that_do_not_contradict_each_other_give_their_weights(values):
+    weights = np.array(values) / sum(values)
+    found = pairwise(weights[:, None] / weights[None, :])
+    assert found.weights == pytest.approx(weights, abs=1e-8)
+    assert found.consistency_ratio(RANDOM_INDEX) == pytest.approx(0.0, abs=1e-8)
+
+
+def test_compared_criteria_share_the_weight_that_they_have_together():
+    before = {one.name: one.weight for one in read_weights().criteria}
+    names = ["slope", "cross_slope", "earth_moved"]
+    answers = [[1, 3, 5], [0.333, 1, 3], [0.2, 0.333, 1]]
+    told = with_comparisons(read_weights(), names, answers)
+    after = {one.name: one.weight for one in told.criteria}
+    together = sum(before[name] for name in names)
+    assert sum(after[name] for name in names) == pytest.approx(together)
+    assert after["slope"] == pytest.approx(together * 0.637, abs=1e-3)
+    assert after["distance_to_water"] == before["distance_to_water"]
+    assert told.standing == "given"
+    assert with_comparisons(read_weights(), [], []) == read_weights()
+
+
+@pytest.mark.parametrize(
+    ("names", "answers", "sentence"),
+    [
+        (["slop"], [[1]], "slop is no criterion; did you mean 'slope'"),
+        (["slope", "slope"], [[1, 1], [1, 1]], "named twice"),
+        (["slope", "earth_moved"], [[1, 2]], "2 rows of 2 numbers"),
+        ([], [[1, 2]], "0 rows of 0 numbers"),
+        (["slope", "earth_moved"], [[1, 2], [2, 1]], "the other way round 2"),
+        (["slope", "earth_moved"], [[2, 1], [1, 1]], "slope against slope is 2"),
+        (
+            ["slope", "earth_moved", "cross_slope"],
+            [[1, 9, 1 / 9], [1 / 9, 1, 9], [9, 1 / 9, 1]],
+            "the answers contradict each other",
+        ),
+        (list(CRITERIA[:11]), [[1] * 11] * 11, "11 criteria; compare at most 10"),
+    ],
+)
+def test_impossible_comparisons_are_refused(names, answers, sentence):
+    with pytest.raises(SettingsError, match=sentence):
+        with_comparisons(read_weights(), names, answers)

@@ -7,26 +7,20 @@ programs: GRASS 8.2.1 r.watershed, SAGA 8.5.0 fill sinks, pyflwdir 0.5.12 and ri
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
-from pathlib import Path
 
-import geopandas
 import numpy as np
 import pytest
-import rasterio
 from shapely import Point
+from slovenia import STARTS, ground, waters
 
-from pathways.features import Features, Source, Watercourse
-from pathways.grid import Grid
+from pathways.features import Features, Source
 from pathways.io.tables import read_assumed
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.tracing import trace
 
 pytestmark = pytest.mark.large
 
-DATA = Path(__file__).parent / "data" / "slovenia_north_1m"
-STARTS = json.loads((DATA / "slovenia_north_1m_reference.json").read_text())["starts"]
 FIRM = [number for number, one in enumerate(STARTS) if one["consensus"]["firm"]]
 OUTCOMES = {
     "water": ("reaches_water", ""),
@@ -39,33 +33,14 @@ OUTCOMES = {
 UNDECIDED = 28
 
 
-def ground():
-    with rasterio.open(DATA / "slovenia_north_1m.tif") as source:
-        heights = source.read(1, masked=True).filled(np.nan)
-        return Grid(
-            heights,
-            source.transform.c,
-            source.transform.f,
-            source.transform.a,
-            source.crs.to_wkt(),
-            "EPSG:3794",
-        )
-
-
 def traced(grid, numbers):
-    waters = geopandas.read_file(DATA / "watercourses.gpkg")
     features = Features(
         sources=tuple(
             Source(id=str(number), kind="other", geometry=Point(start["x"], start["y"]))
             for number, start in enumerate(STARTS)
             if number in numbers
         ),
-        watercourses=tuple(
-            Watercourse(
-                id=row.id, kind=row.kind, drawn_at=row.drawn_at, geometry=row.geometry
-            )
-            for row in waters.itertuples()
-        ),
+        watercourses=waters(),
     )
     return trace(Terrain(grid, features, read_assumed()))
 
