@@ -149,6 +149,7 @@ class Tables:
         Returns
         -------
         Circumstances
+            The same for every source and site of the farm.
         """
         return Circumstances(
             settings=farm.settings,
