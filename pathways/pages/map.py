@@ -330,7 +330,7 @@ def _site(site: Site, story: Story, number: str, places: Places) -> Values:
     parts = [one for one in (site.pad, site.bed) if one is not None]
     return {
         "letter": number,
-        "title": words.capital(story.title.partition(": ")[2]),
+        "title": story.title.partition(": ")[2],
         "verdict": story.verdict,
         "first": amounts.first_of_a_hundred(site.rank_acceptability),
         "layout": [places.geometry(one) for one in parts],

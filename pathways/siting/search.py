@@ -81,7 +81,7 @@ def search(
     return tuple(
         Place(
             site_id=f"found-{number}",
-            name=f"place {number} of the search",
+            name=f"Place {number} of the search",
             existing=False,
             uses=_USES,
             footprint=both[chosen],
@@ -120,9 +120,9 @@ def numbered(
         replace(
             one,
             site_id=f"found-{number}",
-            name=f"place {name}"
+            name=f"Place {name}"
             if name and names.count(name) == 1
-            else f"place {number} of the search",
+            else f"Place {number} of the search",
         )
         for number, (one, name) in enumerate(zip(places, names, strict=True), start=1)
     )
