@@ -37,14 +37,14 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         say("No site to judge: draw candidates, or a filling point.")
     shared = shared_reasons(found.sites)
     if shared:
-        say("Of every site:", bold=True)
+        say("Of every site that is not used today:", bold=True)
     for reason in shared:
         say(f"  - {reason}")
     for number, site in enumerate(found.sites, start=1):
         today = " (used today)" if site.existing else ""
         say(f"{number}. {site.name or site.site_id}{today}", bold=True)
         for reason in (*site.reasons, *on_the_ground(site)):
-            if reason not in shared:
+            if site.existing or reason not in shared:
                 say(f"  - {reason}")
     if not quiet:
         for caution in found.cautions:

@@ -35,7 +35,8 @@ WRITTEN_ON: Final = "2025-02-14T00:00:00Z"
 
 SETTINGS: Final = """\
 # Gannet Hollow Farm is invented: its place is open sea, its ground and its people's
-# doings are made by data-samples/make_demo_farm.py.
+# doings are made by data-samples/make_demo_farm.py. So are its sprayer, its washings
+# and its weather.
 
 [farm]
 id = "gannet-hollow"
@@ -55,6 +56,13 @@ jurisdiction = "england"
 
 [sprayer]
 tank_l = 4000
+length_m = 7.4
+width_m = 2.9
+axle_load_t = 8.5
+
+[washings]
+times = [0, 1, 4, 6, 6, 4, 2, 0, 4, 6, 3, 0]
+each_l = 350
 
 [soil]
 texture = "clay_loam"
@@ -62,6 +70,8 @@ texture = "clay_loam"
 [climate]
 design_storm_mm = 30
 design_intensity_mm_per_h = 40
+rain_mm = [78, 58, 56, 52, 55, 60, 58, 64, 66, 84, 88, 86]
+evaporation_mm = [16, 22, 42, 62, 84, 92, 96, 82, 54, 32, 18, 13]
 """
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from shapely import Geometry, Point
@@ -11,11 +12,14 @@ from pathways.errors import Notice
 from pathways.farm import Farm, Tables
 from pathways.rules import with_given_distances
 from pathways.sites import Ground, sites_of
+from pathways.siting.layout import layout_of
 from pathways.siting.receptors import surroundings_of
 from pathways.siting.setbacks import setback_areas
 from pathways.siting.site import Site
 from pathways.siting.ways_checked import checked
 from pathways.siting.without_building import WayWithout
+from pathways.sizing.brief import Brief
+from pathways.sizing.design import Design, Spot, design_of
 from pathways.spill.course import Course, course_of
 from pathways.spill.spill import Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
@@ -50,6 +54,8 @@ class Assessment:
         worked out.
     sites : tuple of Site
         Candidates and places in use, the best first.
+    design : Design or None
+        Sizes of pad, tank and bed; None where sites were not judged either.
     setbacks : tuple of (str, str, float, shapely.Geometry)
         Rule, citation, distance [m] and the ground within it.
     assumptions : tuple of Assumption
@@ -68,12 +74,13 @@ class Assessment:
     pathways: tuple[Pathway, ...]
     spills: tuple[Spill | None, ...] = ()
     sites: tuple[Site, ...]
+    design: Design | None = None
     setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
     ways_without: tuple[WayWithout, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
-    not_yet_assessed: tuple[str, ...] = ("sizing",)
+    not_yet_assessed: tuple[str, ...] = ()
 
     @property
     def told(self) -> tuple[tuple[Pathway, Spill | None], ...]:
@@ -118,10 +125,17 @@ def assess_farm(
     spills = _spills(terrain, pathways, courses, farm, tables)
     surroundings = surroundings_of(farm.features, tables.assumed.half_widths_m)
     rulebook = with_given_distances(tables.rulebook, farm.settings.rules)
+    brief = tables.brief_of(farm)
     sites: tuple[Site, ...] = ()
     if judge_sites:
+        layout = layout_of(
+            farm.settings.siting,
+            tables.assumed,
+            _sized(brief),
+            position_error_m=farm.settings.ground.position_error_m,
+        )
         ground = Ground(
-            farm, tables, terrain, surroundings, rulebook, pathways, threads
+            farm, tables, terrain, surroundings, rulebook, pathways, layout, threads
         )
         sites = sites_of(ground)
     return Assessment(
@@ -129,6 +143,9 @@ def assess_farm(
         pathways=pathways,
         spills=spills,
         sites=sites,
+        design=design_of(brief, _spot(sites), farm.features.sources)
+        if judge_sites
+        else None,
         setbacks=setback_areas(surroundings, rulebook),
         ways_without=checked(
             (
@@ -140,7 +157,50 @@ def assess_farm(
             pathways,
         ),
         assumptions=assumptions_of(farm, tables, spills),
-        notices=(*farm.notices, *terrain.barriers.notices, *terrain.drains.notices),
+        notices=(
+            *farm.notices,
+            *terrain.barriers.notices,
+            *terrain.drains.notices,
+            *(_on_the_search(farm, sites) if judge_sites else ()),
+        ),
+    )
+
+
+def _on_the_search(farm: Farm, sites: tuple[Site, ...]) -> Iterator[Notice]:
+    """Tell a search that found nothing: it was looked, and there is no room."""
+    drawn = {one.id for one in (*farm.features.candidates, *farm.features.sources)}
+    if farm.features.search_area and all(one.site_id in drawn for one in sites):
+        text = (
+            "the search area has no free place on known ground for a pad and a bed of "
+            "the sizes looked for; enlarge it, or give smaller sizes under [siting]"
+        )
+        yield Notice("search_found_nothing", text, "layer search_area")
+
+
+def _sized(brief: Brief) -> dict[str, tuple[float, float]]:
+    """Return the sides of what was sized for the farm, not merely assumed [m]."""
+    sprayer, design = brief.settings.sprayer, design_of(brief)
+    found = {}
+    if sprayer.length_m is not None and sprayer.width_m is not None:
+        found["pad"] = design.pad.length_m, design.pad.width_m
+    if design.bed is not None:
+        found["bed"] = design.bed.side_m, design.bed.side_m
+    return found
+
+
+def _spot(sites: tuple[Site, ...]) -> Spot:
+    """Return where it would be built: at the best site that breaks no rule."""
+    best = next(
+        (one for one in sites if not one.existing and one.meets_rules != "false"), None
+    )
+    if best is None:
+        return Spot()
+    depth = next(one for one in best.criteria if one.name == "depth_to_water")
+    earthwork = best.earthwork
+    return Spot(
+        name=f"{best.name or best.site_id}, site 1 of the order",
+        level_m=None if earthwork is None else earthwork.level_m,
+        depth_to_water_m=depth.value,
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from pathways.assumed import AssumedValues
 from pathways.elevation_error import ErrorScenario, fall_error_m
@@ -21,6 +21,8 @@ from pathways.rules import Rulebook
 from pathways.settings import Settings
 from pathways.siting.weights import Weights
 from pathways.siting.without_building import WayWithout
+from pathways.sizing.brief import Brief
+from pathways.sizing.weather import Weather
 from pathways.spill.spill import Circumstances
 
 
@@ -38,12 +40,18 @@ class Farm:
         Content of farm.toml.
     notices : tuple of Notice
         What reading found doubtful.
+    weather : Weather or None
+        Rain and evaporation; None where they are not given.
+    prices : mapping of str to float
+        The farm's own prices of what is ordered.
     """
 
     grid: Grid
     features: Features
     settings: Settings
     notices: tuple[Notice, ...] = ()
+    weather: Weather | None = None
+    prices: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -156,4 +164,27 @@ class Tables:
             assumed=self.assumed,
             soil=self.soil_of(farm),
             fall_error_m=self.fall_error_m_of(farm),
+        )
+
+    def brief_of(self, farm: Farm, rulebook: Rulebook | None = None) -> Brief:
+        """Return what pad, tank and bed of a farm are sized for.
+
+        Parameters
+        ----------
+        farm : Farm
+            The farm.
+        rulebook : Rulebook or None
+            Whose rules apply; that of the tables by default.
+
+        Returns
+        -------
+        Brief
+            Its sprayer, washings, weather and prices.
+        """
+        return Brief(
+            settings=farm.settings,
+            assumed=self.assumed,
+            rulebook=rulebook or self.rulebook,
+            weather=farm.weather,
+            prices=farm.prices,
         )

@@ -188,6 +188,107 @@ class Requirement:
 
 
 @dataclass(frozen=True, kw_only=True)
+class Held:
+    """How much must be held: the greatest of several shares, up to a limit.
+
+    Parameters
+    ----------
+    largest_share : float
+        Of the largest container, tank or machine.
+    total_share : float
+        Of all of them together.
+    storm_mm : float
+        Rain on the area that is held [mm].
+    at_least_l : float
+        Never less than this [l].
+    at_most_l : float or None
+        Never more than this is asked for [l].
+    """
+
+    __pydantic_config__ = _NO_UNKNOWN_KEYS
+
+    largest_share: Annotated[float, Field(ge=0, strict=True)] = 0.0
+    total_share: Annotated[float, Field(ge=0, strict=True)] = 0.0
+    storm_mm: Annotated[float, Field(ge=0, strict=True)] = 0.0
+    at_least_l: Annotated[float, Field(ge=0, strict=True)] = 0.0
+    at_most_l: _Amount = None
+
+    def __post_init__(self) -> None:
+        """Refuse a rule that asks for nothing."""
+        if not (self.largest_share or self.total_share or self.storm_mm):
+            msg = "it asks for nothing; give largest_share, total_share or storm_mm"
+            raise ValueError(msg)
+
+    def volume_l(
+        self, largest_l: float, total_l: float, area_m2: float
+    ) -> tuple[float, str]:
+        """Return how much must be held, and which clause governs.
+
+        Parameters
+        ----------
+        largest_l, total_l : float
+            The largest, and all together [l].
+        area_m2 : float
+            Area on which rain falls [m²].
+
+        Returns
+        -------
+        tuple of (float, str)
+            Volume [l], and the clause in words.
+
+        Examples
+        --------
+        >>> Held(largest_share=1.25, at_most_l=5678.1).volume_l(3785.4, 3785.4, 60.0)
+        (4731.75, '125 % of the largest')
+        """
+        clauses = [
+            (
+                self.largest_share * largest_l,
+                f"{self.largest_share:.0%} of the largest",
+            ),
+            (self.total_share * total_l, f"{self.total_share:.0%} of all together"),
+            (self.storm_mm * area_m2, f"{self.storm_mm:g} mm of rain on it"),
+            (self.at_least_l, f"at least {self.at_least_l:,.0f} l"),
+        ]
+        volume_l, clause = max(clauses)
+        if self.at_most_l is not None and volume_l > self.at_most_l:
+            return self.at_most_l, f"no more than {self.at_most_l:,.0f} l is asked for"
+        return volume_l, clause.replace("%", " %")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Containment:
+    """How much a pad, a store or a bund must hold.
+
+    `open` and `roofed` are the same thing in the rain and out of it; without `roofed`
+    the one holds for both. With `adds_displacement`, what stands in the bund and takes
+    its room comes on top.
+    """
+
+    __pydantic_config__ = _NO_UNKNOWN_KEYS
+
+    id: _Text
+    says: _Text
+    of: Literal["pad", "pesticide_store", "sensitive_store", "fuel_store", "oil_store"]
+    open: Held
+    force: Force
+    standing: Standing
+    citation: Citation
+    roofed: Held | None = None
+    adds_displacement: Annotated[bool, Field(strict=True)] = False
+    note: str = ""
+
+    @property
+    def binds(self) -> bool:
+        """Whether the row may decide; otherwise it is a measure to design by."""
+        return self.standing in BINDING_STANDINGS and self.force in BINDING_FORCES
+
+    def held(self, *, has_roof: bool) -> Held:
+        """Return what holds under a roof, or without one."""
+        return self.roofed if has_roof and self.roofed is not None else self.open
+
+
+@dataclass(frozen=True, kw_only=True)
 class Gap:
     """A rule that was looked for and not found, and whom to ask.
 
@@ -213,6 +314,7 @@ class Rulebook:
     jurisdiction: str
     setbacks: tuple[Setback, ...] = ()
     requirements: tuple[Requirement, ...] = ()
+    containments: tuple[Containment, ...] = ()
     gaps: tuple[Gap, ...] = ()
 
 

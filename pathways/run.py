@@ -257,7 +257,9 @@ def write(
     OutputError
         If results are there and may not be replaced, or cannot be written.
     """
-    from pathways.pages.map import map_page  # a tenth of a second that `trace` saves
+    # A tenth of a second that `trace` saves.
+    from pathways.pages.map import map_page
+    from pathways.pages.sizes import sizes_page
 
     found, made_from = done.assessment, done.provenance
     results = results_document(found)
@@ -269,9 +271,12 @@ def write(
         witness=None if witness is None else witness.for_machines(),
     )
     with OutputFolder(folder, overwrite=overwrite) as output:
-        told("writing the map")
-        page = map_page(found)
-        output.add("map.html", partial(_write_text, page), partial(_check_text, page))
+        told("writing the pages")
+        for name, page in (
+            ("map.html", map_page(found)),
+            ("sizes.html", sizes_page(found)),
+        ):
+            output.add(name, partial(_write_text, page), partial(_check_text, page))
         told("writing the layers")
         output.add(
             "results.gpkg",

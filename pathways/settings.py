@@ -45,6 +45,7 @@ Cover = Literal[
 
 _LOW_MIDDLE_HIGH = 3
 _LENGTH_AND_WIDTH = 2
+_MONTHS = 12
 
 
 def _in_order(values: list[float]) -> list[float]:
@@ -65,6 +66,17 @@ def _two(values: list[float]) -> list[float]:
     return values
 
 
+def _twelve(values: list[float]) -> list[float]:
+    if values and len(values) != _MONTHS:
+        kind, says = "twelve_months", "twelve numbers, January first"
+        raise PydanticCustomError(kind, says)
+    return values
+
+
+_Months = Annotated[list[Annotated[float, Field(ge=0)]], AfterValidator(_twelve)]
+_Temperatures = Annotated[
+    list[Annotated[float, Field(ge=-60, le=60)]], AfterValidator(_twelve)
+]
 _TwoSides = Annotated[list[_Positive], AfterValidator(_two)]
 _PositiveRange = Annotated[list[_Positive], AfterValidator(_in_order)]
 
@@ -175,6 +187,70 @@ class SprayerSettings(_Table):
     tank_l: float | None = Field(
         default=None, gt=0, description="what its tank holds when full [l]"
     )
+    length_m: float | None = Field(
+        default=None, gt=0, description="its length with folded booms [m]"
+    )
+    width_m: float | None = Field(
+        default=None, gt=0, description="its width with folded booms [m]"
+    )
+    axle_load_t: float | None = Field(
+        default=None, gt=0, description="its heaviest axle, full [t]"
+    )
+
+
+class WashingsSettings(_Table):
+    """`[washings]`: what is washed off."""
+
+    times: _Months = Field(
+        default=[], description="how often the sprayer is washed, month by month"
+    )
+    each_l: float | None = Field(
+        default=None, gt=0, description="washings of one time [l]"
+    )
+
+
+class PadSettings(_Table):
+    """`[pad]`: the filling pad."""
+
+    margin_m: float | None = Field(
+        default=None, ge=0, description="room round the folded sprayer [m]"
+    )
+    falls: Literal["to_a_corner", "one_way"] = Field(
+        default="to_a_corner", description="where the finished pad drains to"
+    )
+    kerb_m: float | None = Field(
+        default=None,
+        gt=0,
+        description="height of the lowest kerb or of the bund that is driven over [m]",
+    )
+    freeboard_m: float | None = Field(
+        default=None, ge=0, description="kerb that stays above the water [m]"
+    )
+    has_roof: bool = Field(default=False, description="no rain falls on it")
+    tank_l: float | None = Field(
+        default=None, gt=0, description="a tank for washings that is there [l]"
+    )
+
+
+class BedSettings(_Table):
+    """`[bed]`: the lined bed that treats washings."""
+
+    layout: Literal["offset", "direct"] = Field(
+        default="offset",
+        description="direct: the sprayer stands on a grid over the bed, without a tank",
+    )
+    area_m2: float | None = Field(default=None, gt=0, description="a size given [m²]")
+    depth_m: float | None = Field(
+        default=None, gt=0, le=3, description="depth of the mix [m]"
+    )
+    loading_mm_per_year: float | None = Field(
+        default=None, gt=0, description="water that it is to take in a year [mm]"
+    )
+    dose_l_per_m2: float | None = Field(
+        default=None,
+        gt=0,
+        description="water that it is given in a day, at most [l/m²]",
+    )
 
 
 class SoilSettings(_Table):
@@ -205,6 +281,22 @@ class ClimateSettings(_Table):
         default=None,
         gt=0,
         description="its heaviest rain over some minutes [mm/h]",
+    )
+    rain_mm: _Months = Field(default=[], description="mean rain of each month [mm]")
+    evaporation_mm: _Months = Field(
+        default=[], description="mean reference evapotranspiration of each month [mm]"
+    )
+    least_temperature_c: _Temperatures = Field(
+        default=[], description="mean daily least temperature of each month [°C]"
+    )
+    greatest_temperature_c: _Temperatures = Field(
+        default=[], description="mean daily greatest temperature of each month [°C]"
+    )
+    latitude_degrees: float | None = Field(
+        default=None, ge=-90, le=90, description="of the farm, for evaporation"
+    )
+    daily_file: str = Field(
+        default="", description="daily record, a .csv file in the farm folder"
     )
 
 
@@ -254,6 +346,9 @@ class OutputSettings(_Table):
     """`[output]`: how results are shown."""
 
     language: Literal["en"] = Field(default="en", description="language of the pages")
+    price_file: str = Field(
+        default="", description="your own prices, a .csv file in the farm folder"
+    )
 
 
 class Settings(_Table):
@@ -270,13 +365,12 @@ class Settings(_Table):
     features: FeatureSettings = FeatureSettings()
     rules: RuleSettings = RuleSettings()
     sprayer: SprayerSettings = SprayerSettings()
+    washings: WashingsSettings = WashingsSettings()
+    pad: PadSettings = PadSettings()
+    bed: BedSettings = BedSettings()
     climate: ClimateSettings = ClimateSettings()
     soil: SoilSettings = SoilSettings()
     spill: SpillSettings = SpillSettings()
     materials: MaterialSettings = MaterialSettings()
     siting: SitingSettings = SitingSettings()
     output: OutputSettings = OutputSettings()
-
-
-#: Tables of the data contract that this version keeps but does not use yet.
-TABLES_NOT_USED_YET = ("washings",)

@@ -10,13 +10,19 @@ from shapely import Point
 from pathways.farm import Farm, Tables
 from pathways.rules import Rulebook
 from pathways.siting.flow import flow_from
-from pathways.siting.layout import Layout, laid_out, layout_of
+from pathways.siting.layout import Footing, Layout, laid_out
 from pathways.siting.moving import with_gains
 from pathways.siting.pairwise import with_comparisons
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
 from pathways.siting.receptors import Surroundings
-from pathways.siting.search import MOST_FOUND, blocked_ground, numbered, search
+from pathways.siting.search import (
+    MOST_FOUND,
+    blocked_ground,
+    keeps_rules,
+    numbered,
+    search,
+)
 from pathways.siting.site import Place, Site, SiteFlow
 from pathways.siting.situation import Situation, SourceWay
 from pathways.siting.way_out import nearest_way_out
@@ -46,6 +52,8 @@ class Ground:
         With the farm's own distances.
     pathways : tuple of Pathway
         Where spills of the sources go.
+    layout : Layout
+        Sizes of pad and bed, and how densely places are tried.
     threads : int
         How many versions are run at once.
     """
@@ -56,6 +64,7 @@ class Ground:
     surroundings: Surroundings
     rulebook: Rulebook
     pathways: tuple[Pathway, ...]
+    layout: Layout
     threads: int = 1
     _flows: dict[bytes, SiteFlow] = field(default_factory=dict, init=False, repr=False)
 
@@ -124,34 +133,42 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
     FeatureError, SettingsError
         If sites share an id, or the weights name no criterion.
     """
-    farm, tables, situation = ground.farm, ground.tables, ground.situation
-    layout = layout_of(farm.settings.siting, tables.assumed)
-    shortlist = search(
-        ground.terrain, ground.surroundings, ground.rulebook, situation.weights, layout
-    )
+    farm, situation = ground.farm, ground.situation
 
     def ranked(traced: Iterable[tuple[Place, SiteFlow]]) -> tuple[Site, ...]:
         return rank_sites(situation, ground.rulebook, tuple(traced))
 
-    best = ranked((one, ground.flow_of(one)) for one in shortlist)[:MOST_FOUND]
-    found = numbered(shortlist, [one.site_id for one in best], farm.features)
-    taken = blocked_ground(ground.terrain, zones=False)
-    drawn = [
-        laid_out(one, taken, layout, farm.grid, farm.settings.siting.pad_fall)
-        for one in places_of(farm.features, tables.weights.footprint_radius_m)
+    drawn = _drawn(ground)
+    ids = {one.site_id for one in drawn}
+    shortlist = [
+        one
+        for one in search(
+            ground.terrain,
+            ground.surroundings,
+            ground.rulebook,
+            situation.weights,
+            ground.layout,
+        )
+        if not any(
+            one.footprint.intersects(other.built)
+            for other in drawn
+            if not other.existing
+        )
     ]
+    best = ranked((one, ground.flow_of(one)) for one in shortlist)[:MOST_FOUND]
+    found = numbered(shortlist, [one.site_id for one in best], farm.features, ids)
     places = [*drawn, *found]
     flows = _with_arrivals(ground, places)
+    by_id = dict(zip((one.site_id for one in places), flows, strict=True))
     order = [
         one.site_id
         for one in ranked(zip(places, flows, strict=True))
-        if any(one.site_id == place.site_id for place in found)
+        if one.site_id not in ids
     ]
-    by_id = dict(zip((one.site_id for one in places), flows, strict=True))
     told = [
         *((one, by_id[one.site_id]) for one in drawn),
         *zip(
-            numbered(found, order, farm.features),
+            numbered(found, order, farm.features, ids),
             (by_id[one] for one in order),
             strict=True,
         ),
@@ -161,27 +178,53 @@ def sites_of(ground: Ground) -> tuple[Site, ...]:
     return tuple(
         one
         if one.meets_rules != "false"
-        else _with_way_out(one, footing[one.site_id], ground, layout)
+        else _with_way_out(one, footing[one.site_id], ground)
         for one in sites
     )
 
 
-def _with_way_out(site: Site, place: Place, ground: Ground, layout: Layout) -> Site:
+def _drawn(ground: Ground) -> list[Place]:
+    """Return candidates and places in use, with a pad and a bed laid out on each."""
+    farm, layout = ground.farm, ground.layout
+    footing = Footing(
+        blocked=blocked_ground(ground.terrain, zones=False),
+        layout=layout,
+        grid=farm.grid,
+        pad_fall=farm.settings.siting.pad_fall,
+        keeps=lambda tried: keeps_rules(
+            tried, ground.surroundings, ground.rulebook, layout.position_error_m
+        ),
+    )
+    radius_m = ground.tables.weights.footprint_radius_m
+    return [laid_out(one, footing) for one in places_of(farm.features, radius_m)]
+
+
+def _with_way_out(site: Site, place: Place, ground: Ground) -> Site:
     """Return a site that breaks a rule with the nearest place that breaks none."""
     reach_m = ground.tables.assumed["siting", "way_out_reach_m"]
-    rules = (ground.rulebook, ground.surroundings)
-    blocked = blocked_ground(ground.terrain)
-    found = nearest_way_out(place, ground.farm.grid, blocked, rules, layout, reach_m)
+    found = nearest_way_out(
+        place,
+        ground.terrain,
+        ground.surroundings,
+        ground.rulebook,
+        ground.layout,
+        reach_m,
+    )
     if found is None:
         says = (
-            f"Within {reach_m:g} m no free place for a pad and a bed keeps every "
-            "binding distance on this ground: look farther off, ask your regulator, "
-            "or do without building."
+            f"On a net of places within {reach_m:g} m none was found that is free for "
+            "a pad and a bed and breaks no distance: look closer and farther off, ask "
+            "your regulator, or do without building."
         )
     else:
+        rest = (
+            ""
+            if found.meets_rules == "true"
+            else "; what could not be decided here is not decided there either"
+        )
         says = (
-            f"The nearest free place that keeps every binding distance lies about "
-            f"{found.distance_m:.0f} m to the {found.towards}, whoever owns it."
+            f"The nearest free place found that breaks no distance lies about "
+            f"{found.distance_m:.0f} m to the {found.towards}, whoever owns it{rest}."
         )
     return replace(site, reasons=(site.reasons[0], says, *site.reasons[1:]))
 
@@ -198,7 +241,7 @@ def _with_arrivals(ground: Ground, places: Sequence[Place]) -> list[SiteFlow]:
             farm.settings.farm.id,
             tables.assumed["ground", "spot_level_error_m"],
         )
-        # A loss at a site has no stated volume, so no tank is counted on.
+        # No tank is counted on: whoever builds here is told what happens without it.
         found = arrivals(versions, starts, [None] * len(starts), threads=ground.threads)
         for mine, arrival in zip(told, found, strict=True):
             if arrival is not None:

@@ -31,6 +31,9 @@ MILLIMETRES_PER_METRE: Final = 1000.0
 #: Ends of names that say a unit, and the unit as people write it; longer ends first.
 UNIT_OF_ENDING: Final = {
     "_l_per_min": "l/min",
+    "_l_per_m2": "l/m²",
+    "_kg_per_m3": "kg/m³",
+    "_mm_per_year": "mm a year",
     "_mm_per_h": "mm/h",
     "_m_per_s": "m/s",
     "_min": "min",

@@ -31,10 +31,11 @@ from pathways.settings import (
     SoilSettings,
 )
 from pathways.siting.criteria import score_of
-from pathways.siting.layout import laid_out, layout_of
+from pathways.siting.layout import Footing, laid_out, layout_of
 from pathways.siting.places import places_of
 from pathways.siting.ranking import rank_sites
 from pathways.siting.receptors import surroundings_of
+from pathways.siting.search import keeps_rules
 from pathways.siting.site import Criterion, SiteFlow
 from pathways.siting.situation import Situation, SourceWay
 from pathways.siting.weights import with_given_weights
@@ -95,13 +96,20 @@ def ranked(*candidates, flows=None, rulebook="generic", given=None, **layers):
         ways=WAYS,
         fall_error_m=0.1,
     )
-    layout = layout_of(settings.siting, ASSUMED)
+    rules = with_given_distances(read_rulebook(rulebook), settings.rules)
+    footing = Footing(
+        blocked=Point(),
+        layout=layout_of(settings.siting, ASSUMED),
+        grid=GRID,
+        pad_fall=settings.siting.pad_fall,
+        keeps=lambda tried: keeps_rules(tried, situation.surroundings, rules, 1.0),
+    )
     return rank_sites(
         situation,
-        with_given_distances(read_rulebook(rulebook), settings.rules),
+        rules,
         [
             (
-                laid_out(place, Point(), layout, GRID, settings.siting.pad_fall),
+                laid_out(place, footing),
                 (flows or {}).get(place.site_id),
             )
             for place in places_of(features, WEIGHTS.footprint_radius_m)

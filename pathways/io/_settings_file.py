@@ -12,7 +12,7 @@ from pydantic import BaseModel, ValidationError
 
 from pathways.errors import RefusedError, SettingsError
 from pathways.io._findings import Findings, did_you_mean, folded
-from pathways.settings import TABLES_NOT_USED_YET, Settings
+from pathways.settings import Settings
 
 FILE_NAME: Final = "farm.toml"
 _MOST_BYTES: Final = 1_000_000
@@ -57,15 +57,7 @@ def read_settings(path: Path, findings: Findings) -> Settings:
         If the file cannot be read at all.
     """
     content = _content(path)
-    for name in TABLES_NOT_USED_YET:
-        if name in content:
-            text = f"the table [{name}] is kept, but this version does not use it yet"
-            findings.warning("table_not_used_yet", text, FILE_NAME)
-    used = {
-        name: _dates_as_text(value)
-        for name, value in content.items()
-        if name not in TABLES_NOT_USED_YET
-    }
+    used = {name: _dates_as_text(value) for name, value in content.items()}
     try:
         return Settings.model_validate(used)
     except ValidationError as error:
@@ -154,7 +146,7 @@ def model_of(table: Any) -> type[BaseModel]:
 
 def _unknown(place: list[str], value: Any) -> str:
     """Return a sentence for a table or key that does not exist."""
-    tables = [*Settings.model_fields, *TABLES_NOT_USED_YET]
+    tables = [*Settings.model_fields]
     name = place[-1]
     elsewhere = [
         table

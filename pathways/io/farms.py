@@ -15,7 +15,9 @@ from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import GroundRead, read_ground
 from pathways.io.vectors import FeaturesRead, read_features
+from pathways.io.weather import read_prices, read_weather
 from pathways.settings import Settings
+from pathways.sizing.weather import Weather
 
 _Read = TypeVar("_Read")
 
@@ -85,6 +87,8 @@ class _Reading:
     features: FeaturesRead | None = None
     ground_files: tuple[Path, ...] = ()
     features_path: Path | None = None
+    weather: Weather | None = None
+    prices: dict[str, float] | None = None
 
 
 def read_farm(folder: Path) -> FarmRead:
@@ -115,7 +119,12 @@ def read_farm(folder: Path) -> FarmRead:
     ):
         raise RefusedError(notices)
     farm = Farm(
-        reading.ground.grid, reading.features.features, reading.settings, notices
+        reading.ground.grid,
+        reading.features.features,
+        reading.settings,
+        notices,
+        reading.weather,
+        reading.prices or {},
     )
     provenance = Provenance(
         tuple(_hashed(reading)),
@@ -154,6 +163,16 @@ def _read(folder: Path) -> _Reading:
     if reading.settings is None:
         return reading
     settings = reading.settings
+    reading.weather = _gather(
+        reading,
+        settings.climate.daily_file or FILE_NAME,
+        lambda: read_weather(folder, settings.climate),
+    )
+    reading.prices = _gather(
+        reading,
+        settings.output.price_file,
+        lambda: read_prices(folder, settings.output.price_file),
+    )
     reading.ground_files = tuple(folder / name for name in settings.ground.files)
     reading.ground = _gather(
         reading,
@@ -267,8 +286,13 @@ def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:
     drawing = reading.features_path
     if drawing is not None:
         files += sorted(drawing.iterdir()) if drawing.is_dir() else [drawing]
-    if reading.settings is not None and reading.settings.rules.file:
-        files.append(reading.folder / reading.settings.rules.file)
+    if reading.settings is not None:
+        named = (
+            reading.settings.rules.file,
+            reading.settings.climate.daily_file,
+            reading.settings.output.price_file,
+        )
+        files += [reading.folder / one for one in named if one]
     for path in files:
         if path.is_file():
             with path.open("rb") as file:

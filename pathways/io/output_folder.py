@@ -30,7 +30,13 @@ from pathways.io._file_swap import FileSwap, flush
 from pathways.io._folder_lock import FolderLock
 
 #: The files that make up one set of results.
-RESULT_FILES = ("map.html", "results.gpkg", "results.json", "run.json")
+RESULT_FILES = (
+    "map.html",
+    "sizes.html",
+    "results.gpkg",
+    "results.json",
+    "run.json",
+)
 
 #: A database is more than its file: what another program has not finished lies beside
 #: it, and SQLite would apply that to whatever file bears the name.

@@ -18,6 +18,7 @@ from pathways.assessment import Assessment
 from pathways.assumptions import Assumption
 from pathways.errors import Notice, OutputError
 from pathways.farm import Farm
+from pathways.io._design import design_document
 from pathways.io._numbers import DIGITS, RATIO_DIGITS, number, quantiles
 from pathways.io._spills import (
     alternative_documents,
@@ -61,6 +62,7 @@ def results_document(assessment: Assessment) -> dict[str, Any]:
             for one, spill in assessment.told
         ],
         "sites": [_site(one) for one in assessment.sites],
+        "sizing": design_document(assessment.design),
         "without_building": [
             {
                 "id": one.id,

@@ -16,6 +16,7 @@ from pathways.errors import RulebookError
 from pathways.io.tables import read_assumed
 from pathways.rules import (
     Citation,
+    Containment,
     Gap,
     Requirement,
     Rulebook,
@@ -28,11 +29,12 @@ _TEXTS: Final = ("id", "title", "jurisdiction")
 _ROWS: Final[Mapping[str, type[Any]]] = {
     "setback": Setback,
     "requirement": Requirement,
+    "containment": Containment,
     "gap": Gap,
 }
 _ADAPTERS: Final[Mapping[type[Any], TypeAdapter[Any]]] = {
     kind: TypeAdapter(kind)
-    for kind in (Citation, Setback, Requirement, Gap, Yardstick, Weights)
+    for kind in (Citation, Setback, Requirement, Containment, Gap, Yardstick, Weights)
 }
 _Row = TypeVar("_Row")
 
@@ -43,8 +45,8 @@ def rulebook_names() -> tuple[str, ...]:
     Examples
     --------
     >>> rulebook_names()  # doctest: +NORMALIZE_WHITESPACE
-    ('england', 'generic', 'illinois', 'ireland', 'michigan', 'missouri',
-    'scotland', 'washington')
+    ('colorado', 'england', 'generic', 'illinois', 'ireland', 'kansas', 'michigan',
+    'missouri', 'north_dakota', 'scotland', 'united_states', 'washington')
     """
     files = resources.files("pathways.rulebooks").iterdir()
     return tuple(
@@ -123,9 +125,10 @@ def parse_rulebook(text: str, where: str) -> Rulebook:
     ----------
     text : str
         TOML: `id`, `title`, `jurisdiction`, tables `[citation.NAME]`, and rows
-        `[[setback]]`, `[[requirement]]`, `[[gap]]`, which name their citation. With
-        `builds_on` the setbacks and requirements of a built-in rulebook come after its
-        own; the gaps of that one do not, for it is told here what was looked for.
+        `[[setback]]`, `[[requirement]]`, `[[containment]]`, `[[gap]]`, which name their
+        citation. With `builds_on` the rows of a built-in rulebook come after its own,
+        containments only for what it has none of; so do gaps that your own distances
+        do not settle.
     where : str
         What to call the file in an error.
 
@@ -149,11 +152,20 @@ def parse_rulebook(text: str, where: str) -> Rulebook:
         beneath = _beneath(tables["builds_on"], where)
         rows["setback"] += beneath.setbacks
         rows["requirement"] += beneath.requirements
+        # A gap that your own distances settle is settled by what builds on it.
+        rows["gap"] += tuple(
+            gap for gap in beneath.gaps if not gap.own_distance_settles
+        )
+        told = {row.of for row in rows["containment"]}
+        rows["containment"] += tuple(
+            row for row in beneath.containments if row.of not in told
+        )
     _check_ids([row.id for table in rows.values() for row in table], where)
     return Rulebook(
         **{key: tables[key] for key in _TEXTS},
         setbacks=rows["setback"],
         requirements=rows["requirement"],
+        containments=rows["containment"],
         gaps=rows["gap"],
     )
 

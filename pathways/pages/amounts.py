@@ -8,6 +8,8 @@ from typing import Final
 
 from pathways.terrain.shares import Share
 
+#: Numbers of a design from here on are told whole.
+_WHOLE_FROM: Final = 100
 #: Between a number and its unit, so that no line breaks there.
 _NO_BREAK: Final = "\u00a0"
 
@@ -199,3 +201,24 @@ def first_of_a_hundred(rank_acceptability: Sequence[float]) -> str:
     if not rank_acceptability:
         return "none"
     return f"{100 * rank_acceptability[0]:.0f} of 100"
+
+
+def figure(value: float | None, unit: str) -> str:
+    """Say a number of a design: as many digits as it deserves.
+
+    Examples
+    --------
+    >>> figure(5573.468, "l"), figure(0.2470, "m"), figure(12.8125, "m³")
+    ('5,573 l', '0.247 m', '12.8 m³')
+    >>> figure(41.0, "m²"), figure(0.01, "m/m"), figure(None, "m")
+    ('41 m²', '0.01 m/m', 'not resolved')
+    """
+    if value is None:
+        return "not resolved"
+    if abs(value) >= _WHOLE_FROM:
+        said = f"{value:,.0f}"
+    elif abs(value) >= 1:
+        said = f"{value:.1f}".removesuffix(".0")
+    else:
+        said = f"{value:.3f}".rstrip("0").rstrip(".")
+    return f"{said} {unit}".rstrip()

@@ -21,7 +21,11 @@ def site_story(
     parts = (
         Part(
             heading="Why it stands there",
-            lines=tuple(words.plain(one) for one in site.reasons if one not in shared),
+            lines=tuple(
+                words.plain(one)
+                for one in site.reasons
+                if site.existing or one not in shared
+            ),
         ),
         Part(heading="If something is spilt or built here", lines=on_the_ground(site)),
         Part(
@@ -37,8 +41,8 @@ def site_story(
             ),
         ),
         Part(
-            heading="True of every site here",
-            lines=tuple(words.plain(one) for one in shared if one in site.reasons),
+            heading="True of every site that is not used today",
+            lines=() if site.existing else tuple(words.plain(one) for one in shared),
         ),
     )
     return Story(

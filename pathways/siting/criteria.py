@@ -14,7 +14,7 @@ from pathways.siting.measured import NOT_KNOWN, Measured, give_or_take
 from pathways.siting.site import Criterion, Place, SiteFlow
 from pathways.siting.situation import Situation
 from pathways.siting.weights import CriterionName, Yardstick
-from pathways.terrain.pathway import Outcome
+from pathways.terrain.pathway import Arrival, Outcome
 
 #: Outcomes whose way has a length to something that harms: a drain of unknown outlet
 #: counts as water, and so does the ground water under a soakaway.
@@ -124,6 +124,11 @@ def _straight(
         (f"{one.kind.replace('_', ' ')} {one.title}".strip(), one.geometry)
         for one in situation.features.pipes
     ]
+    pipes += [
+        (f"culverted {one.kind} {one.title}".strip(), one.geometry)
+        for one in situation.features.watercourses
+        if one.culverted
+    ]
     dwellings = [
         (one.title or "a dwelling", one.geometry)
         for one in situation.features.buildings
@@ -132,8 +137,10 @@ def _straight(
     error_m = situation.settings.ground.position_error_m
 
     def nearest(layer: str, things: list[tuple[str, Geometry]]) -> Measured:
+        if layer not in around.drawn:
+            return NOT_KNOWN
         if not things:
-            return _NONE_DRAWN if layer in around.drawn else NOT_KNOWN
+            return _NONE_DRAWN
         distance_m, title = min(
             (float(footprint.distance(shape)), title) for title, shape in things
         )
@@ -176,9 +183,7 @@ def _of_the_way(
             worth=situation.weights.worth_by_outcome.get(flow.outcome),
         )
         return {**dict.fromkeys(names, ends), "chance_of_water": _chance(flow)}
-    worst = max(
-        flow.arrivals, key=lambda one: one.may_reach_water.probability, default=None
-    )
+    worst = worst_of(flow.arrivals)
     spread = None
     if worst is not None and worst.length_m is not None and flow.length_m is not None:
         low, middle, high = worst.length_m
@@ -210,16 +215,39 @@ def _critical(flow: SiteFlow) -> Measured:
 
 def _chance(flow: SiteFlow) -> Measured:
     """Return the share of the versions of the ground that may reach water."""
-    worst = max(
-        flow.arrivals, key=lambda one: one.may_reach_water.probability, default=None
-    )
+    worst = worst_of(flow.arrivals)
     if worst is None:
         return NOT_KNOWN
-    share = worst.may_reach_water
+    share, reaches = worst.may_reach_water, worst.reaches_water.probability
     return Measured(
         value=share.probability,
-        told=f"of the versions of the ground, {worst.scenario.replace('_', ' ')}",
+        told=f"of the versions of the ground, {worst.scenario.replace('_', ' ')}; it "
+        f"surely does in {reaches:.2f}",
         spread=(share.low, share.probability, share.high),
+    )
+
+
+def worst_of(arrivals: Iterable[Arrival]) -> Arrival | None:
+    """Return the scenario in which most versions may or do reach water.
+
+    Parameters
+    ----------
+    arrivals : iterable of Arrival
+        One a scenario.
+
+    Returns
+    -------
+    Arrival or None
+        Of equal ones that in which the ground decides less.
+    """
+    return max(
+        arrivals,
+        key=lambda one: (
+            one.may_reach_water.probability,
+            one.reaches_water.probability,
+            not one.decided,
+        ),
+        default=None,
     )
 
 
@@ -267,7 +295,8 @@ def _farthest_need(footprint: Geometry, situation: Situation) -> Measured:
     error_m = situation.settings.ground.position_error_m
     return Measured(
         value=distance_m,
-        told=f"to the nearest {kind.replace('_', ' ')}",
+        told=f"to the nearest {kind.replace('_', ' ')}, the farthest of "
+        f"{len(nearest)} of {len(NEEDS)} kinds of supply that are drawn",
         spread=give_or_take(distance_m, error_m),
     )
 

@@ -98,7 +98,7 @@ def earthwork(grid: Grid, rectangle: Polygon, fall: float) -> Earthwork | None:
         heights[0].mean() - heights[-1].mean(),
         heights[:, 0].mean() - heights[:, -1].mean(),
     )
-    side = int(abs(drops[1]) > abs(drops[0]))
+    side = int(abs(drops[1]) / lengths[1] > abs(drops[0]) / lengths[0])
     place = (first, second)[side] - 0.5
     wanted = -math.copysign(fall, drops[side]) * place * lengths[side]
     level_m = float(_mean_of_squares(heights - wanted))

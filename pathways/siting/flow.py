@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
+import shapely
 from shapely import Geometry, Point
 
 from pathways.features import Source
@@ -46,8 +47,18 @@ def flow_from(
     Returns
     -------
     SiteFlow
-        A gully of unknown outlet beside the way counts as joined to water.
+        No tank is counted on but in the least loss, which is that of an overfill. A
+        gully of unknown outlet beside the way counts as joined to water. Where part of
+        the ground is not known, nothing is.
     """
+    if not _is_known(terrain, place.footprint):
+        return SiteFlow(
+            outcome="not_known",
+            receptor_id="",
+            length_m=None,
+            upslope_area_m2=None,
+            is_known=False,
+        )
     area = place.footprint.area > 0
     start = lowest_of(terrain, place.footprint) if area else Point(place.footprint)
     way = follow(terrain, start)
@@ -139,6 +150,16 @@ def _least(course: Course | None, given: Circumstances) -> tuple[CriticalVolume,
     releases = releases_of(nowhere, given.settings, given.assumed)
     overfill = next(one for one in releases if one.name == "overfill")
     return least_losses(course, overfill, given)
+
+
+def _is_known(terrain: Terrain, footprint: Geometry) -> bool:
+    """Whether the whole of a place has heights."""
+    grid = terrain.grid
+    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
+    if not cells.size:
+        cells = cells_along(footprint, grid)
+    inside = shapely.box(*grid.extent).covers(footprint)
+    return bool(inside and np.isfinite(grid.heights_m.ravel()[cells]).all())
 
 
 def _time_s(course: Course | None, given: Circumstances) -> float | None:

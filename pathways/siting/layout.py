@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
@@ -14,13 +15,17 @@ from shapely import Geometry, Polygon
 from pathways.assumed import AssumedValues
 from pathways.grid import Grid
 from pathways.settings import SitingSettings
-from pathways.siting.earthwork import earthwork
+from pathways.siting.earthwork import earthwork, heights_at
 from pathways.siting.site import Place
 
 Values = NDArray[np.float64]
 Shapes = NDArray[Any]
 
 _NOWHERE: Final = Polygon()
+#: Earth that makes no difference between two layouts [m³].
+_LIKE_M3: Final = 1.0
+#: Points along each side on which heights of a rectangle are looked up.
+_NET: Final = 5
 #: Directions in which the bed is tried from the pad.
 _DIRECTIONS: Final = 8
 #: At most so many layouts of one drawn site are compared by their earthwork.
@@ -39,16 +44,25 @@ class Layout:
         Ground between them [m].
     step_m : float
         From one place that is tried to the next [m].
+    position_error_m : float
+        How far grid and drawing may be off in plan [m].
     """
 
     pad_m: tuple[float, float]
     bed_m: tuple[float, float]
     between_m: float
     step_m: float
+    position_error_m: float = 0.0
 
 
-def layout_of(given: SitingSettings, assumed: AssumedValues) -> Layout:
-    """Return the sizes that a farm gives, or assumed ones.
+def layout_of(
+    given: SitingSettings,
+    assumed: AssumedValues,
+    sized: Mapping[str, tuple[float, float]] | None = None,
+    *,
+    position_error_m: float = 0.0,
+) -> Layout:
+    """Return the sizes that a farm gives, or those of its design, or assumed ones.
 
     Parameters
     ----------
@@ -56,6 +70,10 @@ def layout_of(given: SitingSettings, assumed: AssumedValues) -> Layout:
         ``pad_size_m`` and ``bed_size_m``.
     assumed : AssumedValues
         Its table ``[siting]``.
+    sized : mapping of str to tuple of float, or None
+        Sides of what was sized, ``pad`` or ``bed`` [m].
+    position_error_m : float
+        How far grid and drawing may be off in plan [m].
 
     Returns
     -------
@@ -66,6 +84,8 @@ def layout_of(given: SitingSettings, assumed: AssumedValues) -> Layout:
     def size(values: list[float], name: str) -> tuple[float, float]:
         if values:
             return values[0], values[1]
+        if sized and name in sized:
+            return sized[name]
         return (
             assumed["siting", f"{name}_length_m"],
             assumed["siting", f"{name}_width_m"],
@@ -76,6 +96,7 @@ def layout_of(given: SitingSettings, assumed: AssumedValues) -> Layout:
         bed_m=size(given.bed_size_m, "bed"),
         between_m=assumed["siting", "between_m"],
         step_m=assumed["siting", "search_step_m"],
+        position_error_m=position_error_m,
     )
 
 
@@ -131,6 +152,8 @@ def try_places(
     Tried
         Those that are free, by rows from the south, eight directions at each place.
     """
+    if area.is_empty:
+        return Tried(np.empty(0, object), np.empty(0, object), 0)
     west, south, east, north = area.bounds
     step = layout.step_m
     eastings, northings = np.meshgrid(
@@ -153,15 +176,12 @@ def try_places(
     )
 
 
-def laid_out(
-    place: Place, blocked: Geometry, layout: Layout, grid: Grid, pad_fall: float
-) -> Place:
-    """Return a drawn place with a pad and a bed laid out there.
+@dataclass(frozen=True, kw_only=True)
+class Footing:
+    """What a pad and a bed are laid out by.
 
     Parameters
     ----------
-    place : Place
-        As drawn.
     blocked : shapely.Geometry
         Ground that neither may touch.
     layout : Layout
@@ -170,14 +190,36 @@ def laid_out(
         Heights [m].
     pad_fall : float
         Of the finished pad [m/m].
+    keeps : callable
+        Tells of places that were tried which keep every binding distance.
+    """
+
+    blocked: Geometry
+    layout: Layout
+    grid: Grid
+    pad_fall: float
+    keeps: Callable[[Tried], NDArray[np.bool_]]
+
+
+def laid_out(place: Place, footing: Footing) -> Place:
+    """Return a drawn place with a pad and a bed laid out there.
+
+    Parameters
+    ----------
+    place : Place
+        As drawn.
+    footing : Footing
+        Free ground, sizes, heights, rules.
 
     Returns
     -------
     Place
-        With the layout that moves least earth for the pad: within the outline, else
-        about its middle (`bed_fits` is then False). Without one where all that is there
-        is taken or its ground is not known.
+        Within the outline if they fit, else about its middle (`bed_fits` is then
+        False): with a layout that keeps every distance if there is one, of these one
+        that moves least earth for the pad, of like ones the one with most fall to the
+        bed. Without one where all that is there is taken or its ground is not known.
     """
+    layout, blocked = footing.layout, footing.blocked
     tried = try_places(place.ground, blocked, layout)
     fits = bool(tried.pads.size) and not place.is_nominal
     if not fits:
@@ -185,16 +227,75 @@ def laid_out(
         pads, beds = _pads_and_beds(middle, layout)
         free = ~shapely.intersects(blocked, pads) & ~shapely.intersects(blocked, beds)
         tried = Tried(pads[free], beds[free], pads.size)
-    every = max(1, math.ceil(tried.pads.size / _MOST_COMPARED))
+    tried = tried.only(np.arange(0, tried.pads.size, _every(tried.pads.size)))
+    if not tried.pads.size:
+        return replace(place, bed_fits=fits)
     compared = []
-    for number in range(0, tried.pads.size, every):
-        moved = earthwork(grid, tried.pads[number], pad_fall)
+    falls = falls_m(footing.grid, tried)
+    for number, keeps in enumerate(footing.keeps(tried)):
+        moved = earthwork(footing.grid, tried.pads[number], footing.pad_fall)
         if moved is not None:
-            compared.append((moved.cut_m3 + moved.fill_m3, number))
+            earth = round((moved.cut_m3 + moved.fill_m3) / _LIKE_M3)
+            compared.append((not keeps, earth, -float(falls[number]), number))
     if not compared:
         return replace(place, bed_fits=fits)
-    _, best = min(compared)
+    best = min(compared)[-1]
     return replace(place, pad=tried.pads[best], bed=tried.beds[best], bed_fits=fits)
+
+
+def _every(count: int) -> int:
+    return max(1, math.ceil(count / _MOST_COMPARED))
+
+
+def falls_m(grid: Grid, tried: Tried) -> Values:
+    """Return the fall from each pad's lowest ground to its bed's highest [m].
+
+    Parameters
+    ----------
+    grid : Grid
+        Heights [m].
+    tried : Tried
+        Pads and beds.
+
+    Returns
+    -------
+    ndarray of float64
+        By a net of five by five points on each; NaN where the ground is not known.
+    """
+    low = _heights(grid, tried.pads).min(axis=1)
+    high = _heights(grid, tried.beds).max(axis=1)
+    return np.asarray(low - high)
+
+
+def on_known_ground(tried: Tried, grid: Grid) -> NDArray[np.bool_]:
+    """Return whether the corners of each pad and bed have heights.
+
+    Parameters
+    ----------
+    tried : Tried
+        Pads and beds; not none.
+    grid : Grid
+        Heights [m].
+
+    Returns
+    -------
+    ndarray of bool
+    """
+    corners = shapely.get_coordinates(tried.both)
+    known = np.isfinite(heights_at(grid, *corners.T)).reshape(tried.pads.size, -1)
+    return np.asarray(known.all(axis=1))
+
+
+def _heights(grid: Grid, rectangles: Shapes) -> Values:
+    """Return heights on a net over each rectangle [m]."""
+    corners = shapely.get_coordinates(rectangles).reshape(-1, 5, 2)
+    start = corners[:, 0][:, None]
+    along = (corners[:, 1] - corners[:, 0])[:, None]
+    across = (corners[:, 3] - corners[:, 0])[:, None]
+    shares = np.linspace(0.0, 1.0, _NET)
+    first, second = (one.ravel() for one in np.meshgrid(shares, shares))
+    places = start + along * first[None, :, None] + across * second[None, :, None]
+    return heights_at(grid, places[..., 0], places[..., 1])
 
 
 def _pads_and_beds(middles: Values, layout: Layout) -> tuple[Shapes, Shapes]:

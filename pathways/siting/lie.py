@@ -7,10 +7,11 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Geometry, Polygon, get_coordinates
+from shapely import Geometry, get_coordinates
 
 from pathways.features import SpotLevel
-from pathways.siting.earthwork import earthwork, heights_at
+from pathways.siting.earthwork import earthwork
+from pathways.siting.layout import Tried, falls_m
 from pathways.siting.measured import NOT_KNOWN, Measured, give_or_take
 from pathways.siting.site import Place
 from pathways.siting.situation import Situation
@@ -21,6 +22,8 @@ Values = NDArray[np.float64]
 #: Fewest levels that settle a plane, and how far off one line they lie at least [m].
 _FEWEST_LEVELS = 3
 _OFF_LINE_M = 1.0
+#: 95 % quantile of the normal distribution.
+_NINETY_FIVE = 1.645
 
 
 def plane_of_levels(levels: tuple[SpotLevel, ...]) -> Values | None:
@@ -73,7 +76,8 @@ def slopes_of(place: Place, situation: Situation) -> tuple[Measured, Measured]:
         if ground.distance(one.geometry) <= reach_m
     )
     rise = plane_of_levels(levels)
-    told, error = f"from {len(levels)} surveyed levels", 0.0
+    told = f"from {len(levels)} surveyed levels"
+    error = _error_of(levels, situation)
     if rise is None:
         gradient = plane_gradient(situation.grid, ground)
         if gradient is None:
@@ -132,10 +136,10 @@ def fall_to_bed(place: Place, situation: Situation) -> Measured:
     """
     if place.pad is None or place.bed is None:
         return NOT_KNOWN
-    low, high = _heights(place.pad, situation), _heights(place.bed, situation)
-    if np.isnan(low).any() or np.isnan(high).any():
+    both = Tried(np.array([place.pad]), np.array([place.bed]), 1)
+    fall_m, error_m = float(falls_m(situation.grid, both)[0]), situation.fall_error_m
+    if math.isnan(fall_m):
         return NOT_KNOWN
-    fall_m, error_m = float(low.min() - high.max()), situation.fall_error_m
     needs_m = situation.assumed["siting", "gravity_fall_m"]
     # Only a fall that is there whatever the error is may do without a pump.
     told = (
@@ -147,6 +151,20 @@ def fall_to_bed(place: Place, situation: Situation) -> Measured:
     return Measured(value=fall_m, told=told, spread=spread)
 
 
+def _error_of(levels: tuple[SpotLevel, ...], situation: Situation) -> float:
+    """Return by how much a slope through surveyed levels may be off [m/m]."""
+    if len(levels) < _FEWEST_LEVELS:
+        return 0.0
+    assumed_m = situation.assumed["ground", "spot_level_error_m"]
+    worst_m = max(
+        assumed_m if one.accuracy_m is None else one.accuracy_m for one in levels
+    )
+    places = np.array([get_coordinates(one.geometry)[0] for one in levels])
+    spread = np.linalg.svd(places - places.mean(axis=0), compute_uv=False)[1]
+    # The slope of a line through points: error of one over the root of their squares.
+    return _NINETY_FIVE * worst_m / max(float(spread), 1e-9)
+
+
 def _spread(slope: float, error: float) -> tuple[float, float, float] | None:
     return give_or_take(slope, error) if error > 0 else None
 
@@ -155,10 +173,3 @@ def _length_m(ground: Geometry) -> float:
     """Return the longer side of a piece of ground."""
     sides = get_coordinates(shapely.minimum_rotated_rectangle(ground))
     return float(np.hypot(*np.diff(sides[:3], axis=0).T).max())
-
-
-def _heights(rectangle: Polygon, situation: Situation) -> Values:
-    """Return the heights of corners and middle of a rectangle [m]."""
-    corners = get_coordinates(rectangle)[:4]
-    places = np.vstack([corners, corners.mean(axis=0)])
-    return heights_at(situation.grid, places[:, 0], places[:, 1])

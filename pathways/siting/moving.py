@@ -59,16 +59,16 @@ def gains(here: Site, there: Site) -> tuple[str, ...]:
     tuple of str
         What is not known of either is left out.
     """
-    more, less = [], []
+    more: list[str] = []
+    less: list[str] = []
     for name, (what, unit) in _COMPARED.items():
         now, then = _value(here, name), _value(there, name)
         if now is None or then is None:
             continue
         said = f"{what} {then:,.0f} instead of {now:,.0f} {unit}"
-        if then > now:
-            more.append(said)
-        elif then < now:
-            less.append(said)
+        if f"{then:,.0f}" == f"{now:,.0f}":
+            continue
+        (more if then > now else less).append(said)
     name = there.name or there.site_id
     told = [f"For a pad and a bed, {name} {_RULES[there.meets_rules]}."]
     if more:

@@ -108,6 +108,7 @@ def quick_scores(
     """
     both, features = tried.both, terrain.features
     pipes = [one.geometry for one in features.pipes]
+    pipes += [one.geometry for one in features.watercourses if one.culverted]
     values = {
         "distance_to_water": _to_layer(both, surroundings, "watercourses"),
         "distance_to_drains": _to_layer(both, surroundings, "inlets"),
@@ -137,9 +138,9 @@ def quick_scores(
 
 def _to(both: Shapes, shapes: list[Geometry], *, is_drawn: bool) -> Values:
     """Return distances [m]: without end where none is drawn, else NaN for not known."""
-    if shapes:
-        return distances_m(both, shapes)
-    return np.full(both.size, np.inf if is_drawn else np.nan)
+    if not is_drawn:
+        return np.full(both.size, np.nan)
+    return distances_m(both, shapes) if shapes else np.full(both.size, np.inf)
 
 
 def _to_layer(both: Shapes, surroundings: Surroundings, layer: str) -> Values:

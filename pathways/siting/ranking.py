@@ -31,9 +31,10 @@ def rank_sites(
 ) -> tuple[Site, ...]:
     """Return candidates and existing places, best first, with reasons.
 
-    A site that breaks a binding rule stands below every site that does not; a broken
-    rule is no low score. Among the others, and among themselves, the weighted sum of
-    the criteria decides. Sites that agree to two decimals share their rank.
+    A site that breaks a binding rule stands below every site that does not, and a new
+    one without room for pad and bed below those with room; neither is a low score.
+    Among equals in that the weighted sum of the criteria decides. Sites that agree to
+    two decimals share their rank.
 
     Parameters
     ----------
@@ -87,14 +88,13 @@ def _judge_place(
     rulebook: Rulebook,
     position_error_m: float,
 ) -> tuple[Judgement, ...]:
-    judgements = judge(
-        place.uses, place.footprint, surroundings, rulebook, position_error_m
-    )
+    drawn = place.footprint if place.existing else place.built
+    judgements = judge(place.uses, drawn, surroundings, rulebook, position_error_m)
     if not place.existing:
         return judgements
     judged = {one.rule for one in judgements}
     others = judge(
-        _FOR_INFORMATION, place.footprint, surroundings, rulebook, position_error_m
+        _FOR_INFORMATION, place.built, surroundings, rulebook, position_error_m
     )
     return judgements + tuple(
         replace(one, binds=False, says=f"if a pad and bed were built here, {one.says}")
@@ -123,10 +123,11 @@ def _unranked(
     )
 
 
-def _standing_of(site: Site) -> tuple[bool, float]:
-    """Return what decides the order: a broken rule, then the score."""
+def _standing_of(site: Site) -> tuple[bool, bool, float]:
+    """Return what decides the order: a broken rule, no room, then the score."""
     score = -1.0 if site.score is None else round(site.score, _DECIMALS_THAT_COUNT)
-    return (site.meets_rules == "false", -score)
+    no_room = site.pad is None and not site.existing
+    return (site.meets_rules == "false", no_room, -score)
 
 
 def _in_order(sites: list[Site]) -> tuple[Site, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from pathways.rules import RECEPTOR_LAYERS
+from pathways.siting.criteria import worst_of
 from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow, Verdict
 from pathways.siting.situation import Situation
 from pathways.siting.weights import MOST_FOR_CONVENIENCE
@@ -94,12 +95,15 @@ def _source(judgement: Judgement) -> str:
 
 def _unmet(judgement: Judgement) -> str:
     verb = "Not met" if judgement.verdict == "false" else "Perhaps not met"
-    if judgement.margin_m is None:
-        change = "it would have to lie outside"
-    elif judgement.margin_m < 0:
-        change = f"it would have to lie {-judgement.margin_m:.1f} m farther off"
-    else:
+    if judgement.verdict == "marginal":
         change = "have the distance measured on the ground"
+    elif judgement.margin_m is None:
+        change = "it would have to lie outside"
+    else:
+        change = (
+            f"it would have to lie {-judgement.margin_m:.1f} m farther off, and more "
+            "by what grid and drawing may be off"
+        )
     rule = f"{verb}: {judgement.says}"
     return f"{rule} {_source(judgement)}. To mend it, {change}."
 
@@ -115,6 +119,11 @@ def _silences(site: Site) -> Iterator[str]:
 
 
 def _flow(flow: SiteFlow | None) -> str:
+    if flow is not None and not flow.is_known:
+        return (
+            "Part of its ground has no height, so where a spill here goes is not "
+            "known; that counts as the worst."
+        )
     if flow is None:
         return "Where a spill here goes was not traced; that counts as the worst."
     length = "" if flow.length_m is None else f" after {flow.length_m:.0f} m"
@@ -128,18 +137,22 @@ def _versions(flow: SiteFlow | None) -> Iterator[str]:
     """Yield what is reached over the versions of the ground, where it is not one."""
     if flow is None or not flow.arrivals:
         return
-    worst = max(flow.arrivals, key=lambda one: one.may_reach_water.probability)
-    told = [one for one in worst.ends if one.share.probability >= _WORTH_TELLING]
-    if len(told) < 2:  # noqa: PLR2004 - one end is told already
-        return
+    worst = worst_of(flow.arrivals)
+    told = [
+        one
+        for one in (() if worst is None else worst.ends)
+        if one.share.probability >= _WORTH_TELLING
+    ]
+    if not told or {one.id for one in told} == {flow.receptor_id}:
+        return  # one end, which is told already
     ends = ", ".join(
         f"{one.kind.replace('_', ' ')} {one.id}".strip()
         + f" in {100 * one.share.probability:.0f}"
         for one in told
     )
     yield (
-        "The ground does not decide where a spill here goes: over its versions it ends "
-        f"in {ends} of 100."
+        "By the versions of the ground a spill here may end elsewhere: it ends in "
+        f"{ends} of 100."
     )
 
 
@@ -209,8 +222,9 @@ def _cautions(site: Site, place: Place, situation: Situation) -> Iterator[str]:
     if place.is_nominal and not site.existing:
         yield (
             "Drawn as a point: distances are from a disc of "
-            f"{weights.footprint_radius_m:g} m around it, which is assumed; draw the "
-            "outline to be exact."
+            f"{weights.footprint_radius_m:g} m around it, which is assumed, and rules "
+            "are applied to the pad and bed laid out there too; draw the outline to be "
+            "exact."
         )
     if place.is_nominal and site.existing:
         yield (
@@ -219,13 +233,14 @@ def _cautions(site: Site, place: Place, situation: Situation) -> Iterator[str]:
         )
     if place.pad is None:
         yield (
-            "There is no room for a pad and a bed of the sizes looked for, or its "
-            "ground is not known; what they would need here is not told."
+            "There is no room for a pad and a bed of the sizes looked for: buildings, "
+            "water or a track take it, or its ground is not known. A new site without "
+            "room stands below every one with room."
         )
     elif not place.is_nominal and not place.bed_fits:
         yield (
             "A pad and a bed of the sizes looked for do not fit into it as drawn: they "
-            "are laid out about its middle, and rules are applied to the drawing."
+            "are laid out about its middle, and rules are applied to both."
         )
     if any(one.told.startswith("from the grid") for one in site.criteria):
         yield (

@@ -8,7 +8,7 @@ from typing import Final
 
 from shapely import Geometry, Point, get_coordinates
 
-from pathways.features import LAYERS, Features, Pipe, Tank
+from pathways.features import LAYERS, Features, Pipe, Tank, Watercourse
 from pathways.water_edge import assumed_half_width_m, water_outline
 
 #: A pipe that ends this near a tank ends in it [m] (data contract, pipe ends).
@@ -21,7 +21,8 @@ class Receptor:
 
     `kind` is a key of `pathways.rules.RECEPTOR_LAYERS`; `supply_use` is empty except
     for supplies; `standing` is empty except for zones; `caution` is what a reader of a
-    distance to it must know.
+    distance to it must know; `bank_allowance_m` is how much nearer than its outline the
+    top of its bank may be [m].
     """
 
     kind: str
@@ -32,6 +33,7 @@ class Receptor:
     standing: str = ""
     caution: str = ""
     drawn_at: str = ""
+    bank_allowance_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -88,7 +90,21 @@ def _waters(
             geometry=water_outline(water, assumed_half_widths_m),
             caution=caution,
             drawn_at=water.drawn_at,
+            bank_allowance_m=_bank_allowance_m(water, assumed_half_widths_m),
         )
+
+
+def _bank_allowance_m(
+    water: Watercourse, assumed_half_widths_m: Mapping[str, float]
+) -> float:
+    """Return how much nearer than drawn the bank top may be [m].
+
+    A half width reaches to the bank top; an outline or a line at the water's edge does
+    not, and the half width that is assumed for its kind stands in.
+    """
+    is_area = water.geometry.area > 0
+    at_edge = water.drawn_at == "edge" or (is_area and water.drawn_at == "centre")
+    return assumed_half_widths_m[water.kind] if at_edge and not water.culverted else 0.0
 
 
 def _supplies(features: Features) -> Iterator[Receptor]:

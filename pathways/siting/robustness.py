@@ -20,8 +20,6 @@ from pathways.siting.weights import Weights
 
 Values = NDArray[np.float64]
 
-#: Criteria that have a value only where a spill gets to water or a drain.
-_BY_WAY: Final = ("distance_along_flow", "time_along_flow", "critical_volume")
 #: An order is firm where the first is first in more of the draws than this.
 _FIRM: Final = 0.5
 #: Shares of the draws at which the quantiles of an uncertain value lie.
@@ -53,7 +51,7 @@ def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]
     )
     stated = np.array([one.weight for one in weights.criteria])
     drawn = weights_about(stated, weights.firmness)
-    found = acceptability(worths_drawn(competing, weights, len(drawn)), drawn)
+    found = acceptability(worths_drawn(competing, len(drawn)), drawn)
     told = {
         site.site_id: (
             tuple(float(share) for share in found.by_rank[number]),
@@ -73,30 +71,24 @@ def with_robustness(sites: Sequence[Site], weights: Weights) -> tuple[Site, ...]
     )
 
 
-def worths_drawn(sites: Sequence[Site], weights: Weights, draws: int) -> Values:
+def worths_drawn(sites: Sequence[Site], draws: int) -> Values:
     """Return what each criterion of each site may be worth, draw by draw.
 
     Parameters
     ----------
     sites : sequence of Site
         With the quantiles of what is uncertain of them.
-    weights : Weights
-        What a spill is worth that gets nowhere.
     draws : int
         How many.
 
     Returns
     -------
     ndarray of float64, shape (draws, sites, criteria)
-        Each criterion by itself: straight between its quantiles, level beyond. In the
-        share of the draws in which a spill is kept from water, its way is worth what a
-        spill that is held is worth.
+        Each criterion by itself: straight between its quantiles, level beyond.
     """
     chances = np.random.default_rng(SEED)
-    found = np.empty((draws, len(sites), len(weights.criteria)))
+    found = np.empty((draws, len(sites), len(sites[0].criteria)))
     for number, site in enumerate(sites):
-        chance = next(one for one in site.criteria if one.name == "chance_of_water")
-        kept = chances.random(draws) > (1.0 if chance.value is None else chance.value)
         for place, one in enumerate(site.criteria):
             found[:, number, place] = one.worth or 0.0
             if one.worths is not None:
@@ -104,9 +96,6 @@ def worths_drawn(sites: Sequence[Site], weights: Weights, draws: int) -> Values:
                 found[:, number, place] = np.interp(
                     chances.random(draws), _SHARES, (low, low, middle, high, high)
                 )
-            if one.name in _BY_WAY and one.value is not None:
-                held = weights.worth_by_outcome.get("contained", 0.0)
-                found[kept, number, place] = held
     return found
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import itertools
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from typing import Any, Final
 
@@ -13,10 +14,10 @@ from shapely import Geometry
 
 from pathways.features import Features
 from pathways.rules import Rulebook, Use
-from pathways.siting.layout import Layout, Tried, try_places
+from pathways.siting.layout import Layout, Tried, on_known_ground, try_places
 from pathways.siting.quick import quick_scores
 from pathways.siting.receptors import Surroundings
-from pathways.siting.setbacks import LEAST_POSITION_ERROR_M, concerns
+from pathways.siting.setbacks import LEAST_POSITION_ERROR_M, binds, concerns
 from pathways.siting.site import Place
 from pathways.siting.weights import Weights
 from pathways.siting.whereabouts import whereabouts
@@ -34,6 +35,8 @@ _BARRED: Final = frozenset(
 MOST_FOUND: Final = 5
 _SHORTLIST: Final = 12
 _APART_M: Final = 10.0
+#: Differences of coordinates are rounded to less than this [m].
+_SAME_PLACE_M: Final = 1e-6
 
 
 def search(
@@ -70,9 +73,11 @@ def search(
         return ()
     area = shapely.union_all([one.geometry for one in features.search_area])
     tried = try_places(area, blocked_ground(terrain), layout, hard_ground(terrain))
+    if tried.pads.size:
+        tried = tried.only(on_known_ground(tried, terrain.grid))
     if not tried.pads.size:
         return ()
-    keeps = keeps_rules(tried, surroundings, rulebook)
+    keeps = keeps_rules(tried, surroundings, rulebook, layout.position_error_m)
     if keeps.any():
         tried = tried.only(keeps)
     scores = quick_scores(terrain, tried, surroundings, weights)
@@ -95,7 +100,10 @@ def search(
 
 
 def numbered(
-    found: Sequence[Place], order: Sequence[str], features: Features
+    found: Sequence[Place],
+    order: Sequence[str],
+    features: Features,
+    taken: Collection[str] = (),
 ) -> tuple[Place, ...]:
     """Return places that were found with ids by their order, named by where they lie.
 
@@ -107,6 +115,8 @@ def numbered(
         Their ids, the best first; the others are left out.
     features : Features
         What they are named by.
+    taken : collection of str
+        Ids that something drawn bears already.
 
     Returns
     -------
@@ -116,15 +126,19 @@ def numbered(
     by_id = {one.site_id: one for one in found}
     places = [by_id[one] for one in order]
     names = [whereabouts(one.footprint, features) for one in places]
+    ids = (f"found-{number}" for number in itertools.count(1))
+    free = (one for one in ids if one not in taken)
     return tuple(
         replace(
             one,
-            site_id=f"found-{number}",
+            site_id=id_,
             name=f"Place {name}"
             if name and names.count(name) == 1
             else f"Place {number} of the search",
         )
-        for number, (one, name) in enumerate(zip(places, names, strict=True), start=1)
+        for number, (one, name, id_) in enumerate(
+            zip(places, names, free, strict=False), start=1
+        )
     )
 
 
@@ -154,16 +168,25 @@ def blocked_ground(terrain: Terrain, *, zones: bool = True) -> Geometry:
     Returns
     -------
     shapely.Geometry
-        Buildings, water, walls, ground that is drawn as barred and, as wide as a gate,
-        tracks. Zones in which one may build after asking are not blocked: they warn.
+        Buildings, walls, gullies, wells and tanks with room to walk by, water, ground
+        that is drawn as barred and, as wide as a gate, tracks. Zones in which one may
+        build after asking are not blocked: they warn.
     """
     features, assumed = terrain.features, terrain.assumed
+    clear_m = assumed["siting", "clearance_m"]
     half_track_m = assumed["drawing", "gate_width_m"] / 2
-    shapes = [one.geometry for one in features.buildings]
+    shapes = [one.geometry.buffer(clear_m) for one in features.buildings]
     shapes += terrain.waters
+    shapes += [
+        one.geometry.buffer(clear_m)
+        for layer in (features.inlets, features.water_supplies, features.tanks)
+        for one in layer
+    ]
     if zones:
         shapes += [one.geometry for one in features.exclusions if one.kind in _BARRED]
-    shapes += [one.geometry for one in features.barriers if one.kind == "wall"]
+    shapes += [
+        one.geometry.buffer(clear_m) for one in features.barriers if one.kind == "wall"
+    ]
     shapes += [
         one.geometry.buffer(half_track_m)
         for one in features.access
@@ -195,7 +218,7 @@ def hard_ground(terrain: Terrain) -> Geometry:
 
 
 def keeps_rules(
-    tried: Tried, surroundings: Surroundings, rulebook: Rulebook
+    tried: Tried, surroundings: Surroundings, rulebook: Rulebook, band_m: float
 ) -> NDArray[np.bool_]:
     """Return whether each place keeps every binding distance, and not only just.
 
@@ -204,27 +227,32 @@ def keeps_rules(
     tried : Tried
         Pads and beds.
     surroundings : Surroundings
-        What rules ask distance to.
+        What rules ask distance to; zones bind by their own standing.
     rulebook : Rulebook
         With the farm's own distances.
+    band_m : float
+        How much farther than needed a place must lie, for what may be off [m].
 
     Returns
     -------
     ndarray of bool
+        What was not drawn, or whose distance is not given, is not looked at.
     """
     both = tried.both
     keeps = np.ones(both.size, np.bool_)
     for row in rulebook.setbacks:
-        if (
-            not row.binds
-            or row.distance_m is None
-            or not set(row.applies_to) & {*_USES}
-        ):
+        if row.distance_m is None or not set(row.applies_to) & {*_USES}:
             continue
-        shapes = [one.geometry for one in surroundings.receptors if concerns(row, one)]
+        shapes = [
+            one.geometry.buffer(one.bank_allowance_m)
+            if row.measured_from == "bank_top"
+            else one.geometry
+            for one in surroundings.receptors
+            if concerns(row, one) and binds(row, one)
+        ]
         if shapes:
-            need_m = row.distance_m + LEAST_POSITION_ERROR_M
+            need_m = row.distance_m + max(LEAST_POSITION_ERROR_M, band_m)
             about = shapely.union_all(shapes)
             shapely.prepare(about)
-            keeps &= ~shapely.dwithin(about, both, need_m)
+            keeps &= ~shapely.dwithin(about, both, need_m + _SAME_PLACE_M)
     return keeps

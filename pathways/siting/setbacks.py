@@ -181,6 +181,25 @@ def concerns(row: Setback, receptor: Receptor) -> bool:
     return row.supply_use in ("any", receptor.supply_use)
 
 
+def binds(row: Setback, receptor: Receptor) -> bool:
+    """Whether a row may fail a site for a receptor.
+
+    Parameters
+    ----------
+    row : Setback
+        One row of a rulebook.
+    receptor : Receptor
+        What is drawn; of a zone its own standing decides where the row says so.
+
+    Returns
+    -------
+    bool
+    """
+    if row.standing_from_zone:
+        return receptor.standing in BINDING_STANDINGS
+    return row.binds
+
+
 def _says(row: Setback, verdict: Verdict, words: str) -> Judgement:
     return Judgement(
         rule=row.id,
@@ -212,7 +231,7 @@ def _measure(
     if row.is_bar:
         verdict = _verdict_on_bar(footprint, receptor.geometry, band_m)
     else:
-        verdict = _verdict_on_distance(have_m - need_m, band_m)
+        verdict = _verdict_on_distance(have_m - need_m, band_m, _bank_m(row, receptor))
     judgement = replace(
         _says(row, verdict, _words(row, receptor, have_m, verdict)),
         have_m=have_m,
@@ -224,14 +243,19 @@ def _measure(
     return replace(
         judgement,
         standing=receptor.standing or "assumed",
-        binds=receptor.standing in BINDING_STANDINGS,
+        binds=binds(row, receptor),
     )
 
 
-def _verdict_on_distance(margin_m: float, band_m: float) -> Verdict:
-    if abs(margin_m) <= band_m + _SAME_PLACE_M:
-        return "marginal"
-    return "true" if margin_m > 0 else "false"
+def _bank_m(row: Setback, receptor: Receptor) -> float:
+    """Return how much nearer than drawn the bank top may be, where that counts [m]."""
+    return receptor.bank_allowance_m if row.measured_from == "bank_top" else 0.0
+
+
+def _verdict_on_distance(margin_m: float, band_m: float, bank_m: float) -> Verdict:
+    if margin_m < -band_m - _SAME_PLACE_M:
+        return "false"
+    return "true" if margin_m > band_m + bank_m + _SAME_PLACE_M else "marginal"
 
 
 def _verdict_on_bar(footprint: Geometry, zone: Geometry, band_m: float) -> Verdict:
@@ -256,8 +280,11 @@ def _words(row: Setback, receptor: Receptor, have_m: float, verdict: Verdict) ->
     remarks = [receptor.caution] if receptor.caution else []
     if verdict == "marginal":
         remarks.append("too close to the limit to tell from a drawing: measure it")
-    if row.measured_from == "bank_top" and receptor.drawn_at == "edge":
-        remarks.append("drawn at the water's edge; the bank top is nearer")
+    if _bank_m(row, receptor) > 0:
+        remarks.append(
+            "drawn at the water's edge; the bank top is nearer, by "
+            f"{receptor.bank_allowance_m:g} m as assumed"
+        )
     if row.standing_from_zone and not receptor.standing:
         remarks.append("how the zone is known was not said")
     if row.note and verdict != "true":
@@ -270,8 +297,8 @@ def _silences(
 ) -> Iterator[Judgement]:
     """Yield what no binding row of the rulebook speaks of, though it should."""
     rows = [row for row in rulebook.setbacks if use in row.applies_to and row.binds]
-    gap = next((one for one in rulebook.gaps if use in one.applies_to), None)
-    own_settles = gap is None or gap.own_distance_settles
+    gaps = [one for one in rulebook.gaps if use in one.applies_to]
+    own_settles = all(one.own_distance_settles for one in gaps)
     if not any(
         row.distance_m is not None and (row.force != "user" or own_settles)
         for row in rows
@@ -300,7 +327,9 @@ def _silences(
 
 
 def _no_rule(use: Use, rulebook: Rulebook) -> Judgement:
-    gap = next((one for one in rulebook.gaps if use in one.applies_to), None)
+    gaps = [one for one in rulebook.gaps if use in one.applies_to]
+    # What speaks of this use alone tells more than what speaks of all.
+    gap = min(gaps, key=lambda one: len(one.applies_to), default=None)
     words = f"no distance for {use} was read"
     return Judgement(
         rule=gap.id if gap else f"no rule for {use}",

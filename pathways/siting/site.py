@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from shapely import Geometry, Polygon
+from shapely import Geometry, Polygon, union_all
 
 from pathways.rules import Use
 from pathways.siting.earthwork import Earthwork
@@ -39,6 +39,14 @@ class Place:
     bed_fits: bool = True
     depth_to_water_m: float | None = None
 
+    @property
+    def built(self) -> Geometry:
+        """What was drawn, with pad and bed where they lie beyond it."""
+        parts = [one for one in (self.pad, self.bed) if one is not None]
+        if self.bed_fits or not parts:
+            return self.footprint
+        return union_all([self.footprint, *parts])
+
 
 @dataclass(frozen=True, kw_only=True)
 class SiteFlow:
@@ -51,7 +59,8 @@ class SiteFlow:
     rate of an overfill, and `time_s` the fast bound of storm runoff for it, pipes
     included [s]. `hollow_depth_m` is the deepest standing water within the site [m].
     `arrivals` tell what is reached over the versions of the ground. `springs` names the
-    springs whose water runs onto the site.
+    springs whose water runs onto the site. Where part of its ground has no height,
+    nothing is known (`is_known`).
     """
 
     outcome: Outcome
@@ -63,6 +72,7 @@ class SiteFlow:
     hollow_depth_m: float | None = None
     arrivals: tuple[Arrival, ...] = ()
     springs: tuple[str, ...] = ()
+    is_known: bool = True
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -58,20 +58,26 @@ def _field_ground(
         return
     for layer, what in (
         ("watercourses", "water"),
-        ("pipes", "land drains"),
+        ("pipes", "land drains and culverts"),
+        ("inlets", "openings of drains"),
         ("water_supplies", "wells and springs"),
+        ("exclusions", "zones"),
     ):
         if not _is_drawn(features, layer):
             yield _NOTHING_DRAWN.format(layer=layer, what=what)
-    drains = union_all(
-        [one.geometry for one in features.pipes if one.kind == "land_drain"]
-    )
     off_drains_m = max(
-        way.from_land_drains_m, terrain.assumed["drains", "land_drain_corridor_m"]
+        way.from_drains_m, terrain.assumed["drains", "land_drain_corridor_m"]
     )
+    waters = [*terrain.waters]
+    waters += [one.geometry for one in features.pipes if one.kind == "culvert"]
+    drains = [one.geometry for one in features.pipes if one.kind != "culvert"]
+    drains += [one.geometry for one in features.inlets if one.drains_to != "capped"]
     taken: list[Geometry] = [
-        union_all(terrain.waters).buffer(way.from_water_m),
-        drains.buffer(off_drains_m),
+        union_all(waters).buffer(way.from_water_m),
+        union_all(drains).buffer(off_drains_m),
+        *(one.geometry for one in features.buildings),
+        *(one.geometry for one in features.exclusions),
+        *(one.geometry for one in features.surfaces if one.kind not in _FIELDS),
         *(
             one.geometry.buffer(way.from_supplies_m)
             for one in features.water_supplies
@@ -81,8 +87,8 @@ def _field_ground(
     left = fields.difference(union_all(taken))
     yield (
         f"{_hectares(left.area)} of {_hectares(fields.area)} of drawn field keep these "
-        "distances to what is drawn; the soil and drains that nobody drew were not "
-        "looked at"
+        "distances to what is drawn and lie in no zone; the soil, tracks and gateways, "
+        "and drains that nobody drew were not looked at"
     )
 
 

@@ -10,6 +10,8 @@ from shapely import Geometry, get_coordinates
 
 from pathways.features import Features
 
+#: Nearer than this a place lies beside a thing [m].
+_BESIDE_M: Final = 1.5
 #: Points of the compass, clockwise from north.
 POINTS: Final = (
     "north",
@@ -67,5 +69,7 @@ def whereabouts(shape: Geometry, features: Features) -> str:
             away = np.subtract(get_coordinates(here)[0], get_coordinates(there)[0])
             distance_m = shape.distance(nearest.geometry)
             towards = point_of_compass(*away)
+            if distance_m < _BESIDE_M:
+                return f"beside {nearest.name}, {towards} of it"
             return f"{distance_m:.0f} m {towards} of {nearest.name}"
     return ""

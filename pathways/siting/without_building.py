@@ -25,7 +25,7 @@ class WayWithout:
         Rulebook with which alone it is told; empty for all.
     check : str
         What of a farm's drawing is looked at (`pathways.siting.ways_checked`).
-    from_water_m, from_land_drains_m, from_supplies_m : float
+    from_water_m, from_drains_m, from_supplies_m : float
         Distances that it keeps, of those that can be looked at [m].
     on_this_farm : tuple of str
         What was found there.
@@ -40,7 +40,7 @@ class WayWithout:
     jurisdiction: str = ""
     check: CheckName = ""
     from_water_m: float = 0.0
-    from_land_drains_m: float = 0.0
+    from_drains_m: float = 0.0
     from_supplies_m: float = 0.0
     on_this_farm: tuple[str, ...] = ()
 

@@ -63,7 +63,7 @@ def test_order_is_that_of_rules_and_then_of_scores(found):
     assert scores == sorted(scores, reverse=True)
     (bank,) = [one for one in found.sites if one.site_id == "bank"]
     assert bank.meets_rules == "false"
-    assert "keeps every binding distance lies about" in bank.reasons[1]
+    assert "breaks no distance lies about" in bank.reasons[1]
 
 
 def test_found_places_beat_those_in_mind_and_keep_their_distances(found):

@@ -1,0 +1,134 @@
+"""Pad, tank and bed together: one design, chapter by chapter."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from pathways.features import Source
+from pathways.sizing.after_bed import after_bed_of
+from pathways.sizing.bed import Bed, bed_of
+from pathways.sizing.brief import Brief
+from pathways.sizing.figure import Chapter
+from pathways.sizing.flotation import Flotation, flotation_of
+from pathways.sizing.levels import levels_of
+from pathways.sizing.pad import Pad, pad_of
+from pathways.sizing.quantities import Item, items_of, quantities_of
+from pathways.sizing.stores import stores_of
+from pathways.sizing.year import Year, pad_rain_l_per_year, year_of
+
+
+@dataclass(frozen=True, kw_only=True)
+class Design:
+    """One design of pad, tank and bed.
+
+    Parameters
+    ----------
+    pad : Pad
+        The pad.
+    bed : Bed or None
+        None where washings or rain are not given.
+    year : Year or None
+        Water through the year; None where that is not known.
+    flotation : Flotation or None
+        None without a bed.
+    items : tuple of Item
+        What to order.
+    chapters : tuple of Chapter
+        All numbers with where they come from, in the order in which they are told.
+    missing : tuple of str
+        What must be given before the rest is resolved.
+    """
+
+    pad: Pad
+    bed: Bed | None
+    year: Year | None
+    flotation: Flotation | None
+    items: tuple[Item, ...]
+    chapters: tuple[Chapter, ...]
+    missing: tuple[str, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Spot:
+    """Where it is built, as far as that is known.
+
+    Parameters
+    ----------
+    name : str
+        What the site is called.
+    level_m : float or None
+        Height of the finished pad's middle [m].
+    depth_to_water_m : float or None
+        From the ground to the water in winter [m].
+    """
+
+    name: str = ""
+    level_m: float | None = None
+    depth_to_water_m: float | None = None
+
+
+def design_of(
+    brief: Brief, spot: Spot | None = None, sources: Iterable[Source] = ()
+) -> Design:
+    """Size pad, tank and bed.
+
+    Parameters
+    ----------
+    brief : Brief
+        What it is made for.
+    spot : Spot or None
+        Where it is built; without it levels are above the sump only.
+    sources : iterable of Source
+        Stores, whose bunds are sized too.
+
+    Returns
+    -------
+    Design
+        What cannot be resolved is named in `missing`, never guessed.
+
+    Raises
+    ------
+    SettingsError
+        If sizes that were given are impossible.
+    """
+    spot = spot or Spot()
+    pad = pad_of(brief)
+    bed = bed_of(brief, pad, pad_rain_l_per_year(brief, pad))
+    year = None if bed is None else year_of(brief, pad, bed)
+    depth_m = spot.depth_to_water_m
+    if depth_m is None:
+        depth_m = brief.settings.soil.depth_to_water_m
+    flotation = None if bed is None else flotation_of(brief, bed, depth_m)
+    items = items_of(brief, pad, bed, year)
+    chapters = [pad.chapter, levels_of(pad, spot.level_m, spot.name)]
+    chapters += [] if bed is None else [bed.chapter]
+    chapters += [] if year is None else [year.chapter, after_bed_of(brief, year)]
+    chapters += [] if flotation is None else [flotation.chapter]
+    stores = stores_of(brief, sources)
+    chapters += [] if stores is None else [stores]
+    chapters.append(quantities_of(brief, bed, items))
+    return Design(
+        pad=pad,
+        bed=bed,
+        year=year,
+        flotation=flotation,
+        items=items,
+        chapters=tuple(chapters),
+        missing=tuple(_missing(brief)),
+    )
+
+
+def _missing(brief: Brief) -> list[str]:
+    told = []
+    if brief.washings_l is None:
+        told.append(
+            "washings are not given: write [washings] times (twelve numbers) and "
+            "each_l in farm.toml; they are never guessed"
+        )
+    if brief.weather is None:
+        told.append(
+            "the weather is not given: write [climate] daily_file, or rain_mm and "
+            "evaporation_mm (or temperatures and latitude_degrees), in farm.toml"
+        )
+    return told

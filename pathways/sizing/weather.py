@@ -1,0 +1,102 @@
+"""Rain and evaporation, day by day or month by month."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Values = NDArray[np.float64]
+
+MONTHS: Final = 12
+#: Days of each month of a mean year; the quarter of a day goes to February.
+DAYS_OF_MONTH: Final = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weather:
+    """A record of weather in steps of a day or of a month.
+
+    Parameters
+    ----------
+    days : ndarray of float64
+        Length of each step [days].
+    year, month : ndarray of int64
+        When each step lies; months from 1. Of normals the year is 1.
+    rain_mm, evaporation_mm : ndarray of float64
+        Rain and reference evapotranspiration of each step [mm].
+    is_daily : bool
+        Whether steps are days.
+    says : str
+        What the record is.
+    evaporation_says : str
+        Where evaporation comes from.
+    """
+
+    days: Values
+    year: NDArray[np.int64]
+    month: NDArray[np.int64]
+    rain_mm: Values
+    evaporation_mm: Values
+    is_daily: bool
+    says: str
+    evaporation_says: str
+
+    @property
+    def years(self) -> float:
+        """How many years it covers."""
+        return float(self.days.sum() / sum(DAYS_OF_MONTH))
+
+    def by_month(self, values: Values) -> Values:
+        """Return the mean of a month's sums.
+
+        Parameters
+        ----------
+        values : ndarray of float64
+            One a step.
+
+        Returns
+        -------
+        ndarray of float64, shape (12,)
+            Sum of each month's steps over the number of times that it comes.
+        """
+        sums = np.bincount(self.month - 1, values, MONTHS)
+        times = np.array(
+            [
+                max(1, np.unique(self.year[self.month == number]).size)
+                for number in range(1, MONTHS + 1)
+            ]
+        )
+        means: Values = sums / times
+        return means
+
+
+def of_normals(
+    rain_mm: Values, evaporation_mm: Values, *, evaporation_says: str
+) -> Weather:
+    """Return a mean year from twelve months.
+
+    Parameters
+    ----------
+    rain_mm, evaporation_mm : ndarray of float64, shape (12,)
+        Means of each month [mm].
+    evaporation_says : str
+        Where evaporation comes from.
+
+    Returns
+    -------
+    Weather
+        Its wet years and its storms are not in it.
+    """
+    return Weather(
+        days=np.array(DAYS_OF_MONTH),
+        year=np.ones(MONTHS, np.int64),
+        month=np.arange(1, MONTHS + 1),
+        rain_mm=np.asarray(rain_mm, np.float64),
+        evaporation_mm=np.asarray(evaporation_mm, np.float64),
+        is_daily=False,
+        says="a mean year by months",
+        evaporation_says=evaporation_says,
+    )

@@ -1,0 +1,401 @@
+"""Years of weather on pad, tank and bed: how large the tank must be, what overflows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pathways.sizing.balance import Balance, Plant, pad_rain_l, run_through
+from pathways.sizing.bed import Bed
+from pathways.sizing.brief import Brief
+from pathways.sizing.figure import Chapter, Figure, weakest
+from pathways.sizing.pad import Pad
+from pathways.sizing.weather import MONTHS, Weather
+from pathways.units import LITRES_PER_CUBIC_METRE
+
+Values = NDArray[np.float64]
+
+MONTH_NAMES = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+#: Less than this is no overflow [l].
+_DROP_L = 1e-6
+#: Days of a mean month.
+_DAYS_PER_MONTH = 365.25 / MONTHS
+
+
+@dataclass(frozen=True, kw_only=True)
+class Year:
+    """What a record of weather does to pad, tank and bed.
+
+    Parameters
+    ----------
+    balance : Balance
+        With the tank that is there or needed.
+    tank_l : float
+        The tank that is there, else the one that never overflowed [l].
+    needed_l : float
+        Tank that never overflowed in the record [l].
+    by_month_l : dict of str to ndarray of float64, shape (12,)
+        Means of each month, for a picture [l].
+    effluent_l_per_year, most_effluent_l_per_day : float
+        What leaves the bed [l].
+    chapter : Chapter
+        All that with where it comes from.
+    """
+
+    balance: Balance
+    tank_l: float
+    needed_l: float
+    by_month_l: dict[str, Values]
+    effluent_l_per_year: float
+    most_effluent_l_per_day: float
+    chapter: Chapter
+
+
+def plant_of(brief: Brief, pad: Pad, bed: Bed | None) -> Plant:
+    """Return what water meets on its way, with a tank without end.
+
+    Parameters
+    ----------
+    brief : Brief
+        Washings.
+    pad : Pad
+        Of a direct bed no rain falls on it.
+    bed : Bed or None
+        Without one nothing is dosed.
+
+    Returns
+    -------
+    Plant
+    """
+    assumed, washings_l = brief.assumed, brief.washings_l
+    area_m2 = 0.0 if bed is None else bed.area_m2
+    depth_m = 0.0 if bed is None else bed.depth_m
+    moisture_m3 = assumed["bed", "moisture_share"] * area_m2 * depth_m
+    is_direct = bed is not None and bed.is_direct
+    return Plant(
+        pad_m2=0.0 if is_direct else pad.open_m2,
+        bed_m2=area_m2,
+        initial_loss_mm=assumed["pad", "initial_loss_mm"],
+        runoff_share=assumed["pad", "runoff_share"],
+        washings_l=np.zeros(MONTHS) if washings_l is None else washings_l,
+        dose_l_per_m2=0.0 if bed is None else bed.dose_l_per_m2,
+        tank_l=math.inf,
+        moisture_l=LITRES_PER_CUBIC_METRE * moisture_m3,
+        crop_factor=assumed["bed", "crop_factor"],
+    )
+
+
+def pad_rain_l_per_year(brief: Brief, pad: Pad) -> float | None:
+    """Return the rain that runs off a pad in a mean year [l].
+
+    Parameters
+    ----------
+    brief : Brief
+        Weather; without it the answer is None.
+    pad : Pad
+        Under a roof there is none.
+
+    Returns
+    -------
+    float or None
+    """
+    if brief.weather is None:
+        return None
+    if brief.settings.bed.layout == "direct":
+        return 0.0
+    rain_l = pad_rain_l(brief.weather, plant_of(brief, pad, None))
+    return float(rain_l.sum()) / brief.weather.years
+
+
+def year_of(brief: Brief, pad: Pad, bed: Bed) -> Year | None:
+    """Run a record of weather through pad, tank and bed.
+
+    Parameters
+    ----------
+    brief : Brief
+        Weather and washings.
+    pad : Pad
+        As sized.
+    bed : Bed
+        As sized.
+
+    Returns
+    -------
+    Year or None
+        None where weather or washings are not given.
+    """
+    weather = brief.weather
+    if weather is None or brief.washings_l is None:
+        return None
+    plant = plant_of(brief, pad, bed)
+    lasting = weather if weather.is_daily else _twice(weather)
+    endless = run_through(lasting, plant)
+    needed_l = float(endless.highest_l.max())
+    given_l = brief.settings.pad.tank_l
+    tank_l = needed_l if given_l is None else given_l
+    balance = run_through(lasting, replace(plant, tank_l=tank_l))
+    if not weather.is_daily:  # the second year, which began as it ended
+        balance = _last_year(balance)
+    return _told(brief, pad, (weather, plant), balance, endless, (needed_l, tank_l))
+
+
+def _twice(weather: Weather) -> Weather:
+    """Return a year of normals twice, so that the second begins with what was left."""
+    return replace(
+        weather,
+        days=np.tile(weather.days, 2),
+        year=np.repeat([1, 2], MONTHS),
+        month=np.tile(weather.month, 2),
+        rain_mm=np.tile(weather.rain_mm, 2),
+        evaporation_mm=np.tile(weather.evaporation_mm, 2),
+    )
+
+
+def _last_year(balance: Balance) -> Balance:
+    return Balance(**{name: values[-MONTHS:] for name, values in vars(balance).items()})
+
+
+def _told(
+    brief: Brief,
+    pad: Pad,
+    through: tuple[Weather, Plant],
+    balance: Balance,
+    endless: Balance,
+    tanks_l: tuple[float, float],
+) -> Year:
+    weather, plant = through
+    needed_l, tank_l = tanks_l
+    years = weather.years
+    by_month_l = {
+        name: weather.by_month(getattr(balance, name))
+        for name in (
+            "pad_rain_l",
+            "washings_l",
+            "bed_rain_l",
+            "evaporation_l",
+            "effluent_l",
+        )
+    }
+    by_month_l["stored_l"] = _highest_by_month(weather, balance.highest_l)
+    effluent_l = float(balance.effluent_l.sum()) / years
+    most_l = float((balance.effluent_l / weather.days).max())
+    figures = (
+        *_what_comes(brief, balance, years),
+        Figure(
+            what="tank that never overflowed"
+            if weather.is_daily
+            else "room that the seasons ask for; storms and wet years come on top",
+            value=needed_l,
+            unit="l",
+            how=f"over {weather.says}, dosed by what the bed may be given in a day",
+            standing=_standing(brief),
+            source=_source(brief, weather),
+        ),
+        *_enough(weather, endless),
+        *_overflow(brief, weather, balance),
+        Figure(
+            what="evaporation of the bed",
+            value=float(balance.evaporation_l.sum()) / years,
+            unit="l a year",
+            how=f"{plant.crop_factor:g} times the reference: "
+            f"{weather.evaporation_says}",
+            standing=brief.assumed.table["bed", "crop_factor"].standing,
+            source=brief.assumed.table["bed", "crop_factor"].source,
+        ),
+        Figure(
+            what="water that leaves the bed",
+            value=effluent_l,
+            unit="l a year",
+            how="what neither evaporates nor stays in the mix",
+            standing=_standing(brief),
+            source=_source(brief, weather),
+        ),
+    )
+    return Year(
+        balance=balance,
+        tank_l=tank_l,
+        needed_l=needed_l,
+        by_month_l=by_month_l,
+        effluent_l_per_year=effluent_l,
+        most_effluent_l_per_day=most_l,
+        chapter=Chapter(
+            title="Water through the year",
+            figures=figures,
+            says=tuple(_says(weather, by_month_l)),
+            cautions=tuple(_cautions(brief, pad, weather, balance)),
+        ),
+    )
+
+
+def _highest_by_month(weather: Weather, highest_l: Values) -> Values:
+    return np.array(
+        [
+            highest_l[weather.month == number].max(initial=0.0)
+            for number in range(1, MONTHS + 1)
+        ]
+    )
+
+
+def _what_comes(brief: Brief, balance: Balance, years: float) -> tuple[Figure, ...]:
+    rain_l = float(balance.pad_rain_l.sum()) / years
+    wash_l = float(balance.washings_l.sum()) / years
+    loss = brief.assumed.table["pad", "initial_loss_mm"]
+    return (
+        Figure(
+            what="washings",
+            value=wash_l,
+            unit="l a year",
+            how="as often as given, month by month",
+            standing="given",
+            source="farm.toml [washings]",
+        ),
+        Figure(
+            what="rain from the pad",
+            value=rain_l,
+            unit="l a year",
+            how="all of it counted as dirty: no diversion valve is relied on",
+            standing=loss.standing,
+            source=f"{loss.source}; farm.toml [climate]",
+        ),
+        Figure(
+            what="rain on the bed",
+            value=float(balance.bed_rain_l.sum()) / years,
+            unit="l a year",
+            standing="given",
+            source="farm.toml [climate]",
+        ),
+    )
+
+
+def _enough(weather: Weather, endless: Balance) -> tuple[Figure, ...]:
+    """Return the tank that was enough in nine of ten years of a long record."""
+    if not weather.is_daily:
+        return ()
+    years = np.unique(weather.year)
+    highest_l = np.array(
+        [endless.highest_l[weather.year == one].max() for one in years]
+    )
+    least = max(1, math.floor(0.1 * years.size))
+    enough_l = float(np.sort(highest_l)[-least - 1]) if years.size > least else math.nan
+    if years.size < 10:  # noqa: PLR2004 - of fewer years a tenth is none
+        return ()
+    return (
+        Figure(
+            what="tank that was enough in nine of ten years",
+            value=enough_l,
+            unit="l",
+            how=f"it overflowed in {least} of {years.size} years",
+            source="the same record",
+        ),
+    )
+
+
+def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure, ...]:
+    """Return what a tank that is there lets over."""
+    given_l = brief.settings.pad.tank_l
+    if given_l is None:
+        return ()
+    over = balance.overflow_l > _DROP_L
+    what = "days" if weather.is_daily else "months of a mean year"
+    return (
+        Figure(
+            what=f"{what} on which a tank of {given_l:,.0f} l overflows",
+            value=float(over.sum()),
+            unit="",
+            how=f"of {over.size}; {float(balance.overflow_l.sum()):,.0f} l in all",
+            standing="given",
+            source="farm.toml [pad] tank_l",
+        ),
+    )
+
+
+def _says(weather: Weather, by_month_l: dict[str, Values]) -> list[str]:
+    comes = by_month_l["pad_rain_l"] + by_month_l["washings_l"]
+    stored = by_month_l["stored_l"]
+    return [
+        f"Most comes in {MONTH_NAMES[int(comes.argmax())]} ({comes.max():,.0f} l), and "
+        f"the tank stands highest in {MONTH_NAMES[int(stored.argmax())]}.",
+        f"The record: {weather.says}; {weather.years:.0f} years."
+        if weather.is_daily
+        else f"The record: {weather.says}.",
+    ]
+
+
+def _cautions(brief: Brief, pad: Pad, weather: Weather, balance: Balance) -> list[str]:
+    told = []
+    if not weather.is_daily:
+        told.append(
+            "A mean year has neither wet years nor storms in it: the tank must have "
+            f"room for the storm on the pad besides ({pad.storm_l:,.0f} l), and more "
+            "in a wet year. Give a daily record ([climate] daily_file) to see them."
+        )
+    cap, washings_l = brief.yearly_cap, float(balance.washings_l.sum() / weather.years)
+    if cap is not None and not cap.allows(washings_l):
+        told.append(
+            f"{washings_l:,.0f} l of washings a year exceed the cap of "
+            f"{cap.limit:,.0f} {cap.unit} [{cap.citation.text}]: without a permit they "
+            "may not be treated so; ask your regulator before anything is built."
+        )
+    elif cap is not None:
+        told.append(
+            f"{washings_l:,.0f} l of washings a year are within the cap of "
+            f"{cap.limit:,.0f} {cap.unit}; rain does not count there "
+            f"[{cap.citation.text}]. Keep a log of volumes."
+        )
+    told += _on_the_valve(brief, weather, balance)
+    return told
+
+
+def _on_the_valve(brief: Brief, weather: Weather, balance: Balance) -> list[str]:
+    """Return what a diversion valve could save, and what it does when left on clean."""
+    rain_l = float(balance.pad_rain_l.sum()) / weather.years
+    washings_l = float(balance.washings_l.sum()) / weather.years
+    if not rain_l:
+        return []
+    busy = np.minimum(np.array(brief.settings.washings.times) / _DAYS_PER_MONTH, 1.0)
+    by_month_l = weather.by_month(balance.pad_rain_l)
+    dirty_l = float((by_month_l * busy).sum())
+    return [
+        f"If a diversion valve led the rain of days without washing away, about "
+        f"{dirty_l:,.0f} of {rain_l:,.0f} l a year would go into the tank; that is "
+        "never counted on.",
+        f"Left on clean, the same valve lets all {washings_l:,.0f} l of washings a "
+        "year out by the clean drain: it must rest on the tank, be labelled and seen.",
+    ]
+
+
+def _standing(brief: Brief) -> str:
+    table = brief.assumed.table
+    return weakest(
+        [
+            table["pad", "initial_loss_mm"].standing,
+            table["bed", "moisture_share"].standing,
+            "given",
+        ]
+    )
+
+
+def _source(brief: Brief, weather: Weather) -> str:
+    loss = brief.assumed.table["pad", "initial_loss_mm"]
+    lost = (
+        f"{loss.value:g} mm of a day's rain are lost ({loss.source})"
+        if weather.is_daily
+        else f"{brief.assumed['pad', 'runoff_share']:g} of a month's rain runs off"
+    )
+    return f"farm.toml [climate], [washings]; {lost}"
