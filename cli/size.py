@@ -37,6 +37,9 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         print_json({key: document[key] for key in keys})
         return
     assert found.design is not None  # noqa: S101  a run that judges sites has one
+    say("In short", bold=True)
+    for line in found.design.in_short:
+        say(f"  {line}")
     for chapter in found.design.chapters:
         _say_chapter(chapter, with_sources=not quiet)
     _say_items(found.design)

@@ -125,11 +125,18 @@ def test_a_layer_that_is_there_and_empty_is_told_as_well(farm):
     assert [one.text.startswith("no drains were drawn") for one in told] == [True]
 
 
-def test_tables_for_later_are_kept_and_told(farm):
+def test_weather_and_prices_are_read_with_the_farm_and_hashed(farm):
     with (farm / "farm.toml").open("a", encoding="utf-8") as file:
-        file.write("[washings]\nevents_per_year = 30\n")
-    codes = [one.code for one in read_farm(farm).farm.notices]
-    assert codes.count("table_not_used_yet") == 1
+        file.write(
+            "[climate]\nrain_mm = [50,50,50,50,50,50,50,50,50,50,50,50]\n"
+            "evaporation_mm = [1,2,3,4,5,6,7,8,9,10,11,12]\n"
+            "[output]\nprice_file = 'prices.csv'\n"
+        )
+    (farm / "prices.csv").write_text("item,price\nmesh,4\n", encoding="utf-8")
+    read = read_farm(farm)
+    assert read.farm.weather.rain_mm.sum() == 600.0
+    assert read.farm.prices == {"mesh": 4.0}
+    assert "prices.csv" in [name for name, _ in read.provenance.inputs]
 
 
 def test_numbers_of_spills_are_read(farm):

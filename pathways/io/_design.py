@@ -82,6 +82,7 @@ def design_document(design: Design | None) -> dict[str, Any] | None:
             for one in design.items
         ],
         "chapters": [_chapter(one) for one in design.chapters],
+        "in_short": list(design.in_short),
         "missing": list(design.missing),
     }
 

@@ -53,6 +53,9 @@ def sizes_page(assessment: Assessment) -> str:
         stamp=_STAMP,
         style=Markup(style),  # noqa: S704 - a file of the package
         style_hash=Markup(f"sha256-{digest}"),  # noqa: S704 - letters and signs
+        in_short=[]
+        if design is None
+        else [words.plain(one) for one in design.in_short],
         missing=[] if design is None else design.missing,
         chapters=[]
         if design is None
@@ -82,14 +85,14 @@ def _chapter(chapter: Chapter, design: Design) -> dict[str, Any]:
                 "what": one.what,
                 "value": amounts.figure(one.value, one.unit),
                 "resolved": one.value is not None,
-                "how": words.shown(one.how),
+                "how": words.plain(one.how),
                 "standing": words.plain(one.standing, words.STANDINGS),
-                "source": words.shown(one.source),
+                "source": words.plain(one.source),
             }
             for one in chapter.figures
         ],
-        "says": [words.shown(one) for one in chapter.says],
-        "cautions": [words.shown(one) for one in chapter.cautions],
+        "says": [words.capital(words.plain(one)) for one in chapter.says],
+        "cautions": [words.plain(one) for one in chapter.cautions],
     }
 
 

@@ -48,6 +48,35 @@ class Design:
     chapters: tuple[Chapter, ...]
     missing: tuple[str, ...]
 
+    @property
+    def in_short(self) -> tuple[str, ...]:
+        """The design in a few lines, what is open among them."""
+        pad, bed, flotation = self.pad, self.bed, self.flotation
+        lines = [
+            f"Pad {pad.length_m:g} by {pad.width_m:g} m within its kerbs"
+            f"{', under a roof' if pad.has_roof else ''}: it is to hold "
+            f"{pad.to_hold_l:,.0f} l and {pad.storm_l:,.0f} l of a storm, and holds "
+            f"{pad.held_l:,.0f} l behind a kerb of {1000 * pad.kerb_m:.0f} mm."
+        ]
+        lines += [
+            f"Tank of {one.amount:,.0f} l at least: {one.how}."
+            for one in self.items
+            if one.name == "tank"
+        ]
+        if bed is None:
+            lines.append("Bed and tank: not resolved, see what is missing.")
+        else:
+            under = ", under the sprayer" if bed.is_direct else ""
+            lines.append(f"Bed {bed.area_m2:g} m², {bed.depth_m:g} m deep{under}.")
+        if flotation is not None:
+            floats = {
+                None: "Whether the bed floats in winter is not resolved.",
+                True: "The bed FLOATS in winter, even when it is full.",
+                False: "Full, the bed stays down at the water level given.",
+            }
+            lines.append(floats[flotation.floats])
+        return tuple(lines)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Spot:

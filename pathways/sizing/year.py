@@ -196,7 +196,7 @@ def _told(
     effluent_l = float(balance.effluent_l.sum()) / years
     most_l = float((balance.effluent_l / weather.days).max())
     figures = (
-        *_what_comes(brief, balance, years),
+        *_what_comes(brief, weather, balance),
         Figure(
             what="tank that never overflowed"
             if weather.is_daily
@@ -252,10 +252,12 @@ def _highest_by_month(weather: Weather, highest_l: Values) -> Values:
     )
 
 
-def _what_comes(brief: Brief, balance: Balance, years: float) -> tuple[Figure, ...]:
+def _what_comes(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure, ...]:
+    years = weather.years
     rain_l = float(balance.pad_rain_l.sum()) / years
     wash_l = float(balance.washings_l.sum()) / years
-    loss = brief.assumed.table["pad", "initial_loss_mm"]
+    name = "initial_loss_mm" if weather.is_daily else "runoff_share"
+    loss = brief.assumed.table["pad", name]
     return (
         Figure(
             what="washings",
@@ -328,9 +330,14 @@ def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure,
 def _says(weather: Weather, by_month_l: dict[str, Values]) -> list[str]:
     comes = by_month_l["pad_rain_l"] + by_month_l["washings_l"]
     stored = by_month_l["stored_l"]
+    highest = (
+        f", and the tank stands highest in {MONTH_NAMES[int(stored.argmax())]}"
+        if stored.max() > _DROP_L
+        else ""
+    )
     return [
-        f"Most comes in {MONTH_NAMES[int(comes.argmax())]} ({comes.max():,.0f} l), and "
-        f"the tank stands highest in {MONTH_NAMES[int(stored.argmax())]}.",
+        f"Most comes in {MONTH_NAMES[int(comes.argmax())]} ({comes.max():,.0f} l)"
+        f"{highest}.",
         f"The record: {weather.says}; {weather.years:.0f} years."
         if weather.is_daily
         else f"The record: {weather.says}.",
