@@ -36,10 +36,16 @@ def demo(tmp_path_factory):
     return folder, done
 
 
-def test_demo_writes_four_files_and_says_which_page_to_open(demo):
+def test_demo_writes_its_files_and_says_which_page_to_open(demo):
     folder, done = demo
     names = sorted(one.name for one in (folder / "farm" / "results").iterdir())
-    assert names == ["map.html", "results.gpkg", "results.json", "run.json"]
+    assert names == [
+        "map.html",
+        "results.gpkg",
+        "results.json",
+        "run.json",
+        "sizes.html",
+    ]
     assert done.stdout.splitlines()[-1].startswith("Open this page: ")
     assert "Traceback" not in done.stderr
 
@@ -64,7 +70,8 @@ def test_demo_tells_the_trap_and_the_false_alarm(demo):
         f"found-{number}" for number in range(1, 6)
     ]
     assert found["cautions"]
-    assert found["not_yet_assessed"] == ["sizing"]
+    assert found["not_yet_assessed"] == []
+    assert found["sizing"]["bed"]["area_m2"] > 0
 
 
 def test_results_that_are_there_are_not_touched(demo):
@@ -104,6 +111,18 @@ def test_trace_and_rank_print_json_for_machines(demo):
     assert [one["rank"] for one in ranked["sites"]] == sorted(
         one["rank"] for one in ranked["sites"]
     )
+
+
+def test_sizes_are_one_page_with_where_each_number_comes_from(demo):
+    folder, _ = demo
+    told = pathways("size", "farm", cwd=folder)
+    assert told.returncode == 0, told.stderr
+    for words in ("In short", "Pad", "Bed", "What to order", "Not for", "T32"):
+        assert words.lower() in told.stdout.lower()
+    machines = json.loads(pathways("size", "farm", "--json", cwd=folder).stdout)
+    for chapter in machines["sizing"]["chapters"]:
+        for one in chapter["figures"]:
+            assert one["source"] or one["how"]
 
 
 def test_demo_does_not_write_over_a_folder(demo):
@@ -168,11 +187,11 @@ def lidar_farm(folder):
     return folder
 
 
-def test_real_lidar_gives_the_four_files(tmp_path):
+def test_real_lidar_gives_all_files(tmp_path):
     farm = lidar_farm(tmp_path / "farm")
     done = pathways("assess", farm, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
-    assert len(list((farm / "results").iterdir())) == 4
+    assert len(list((farm / "results").iterdir())) == 5
     assert "no drains were drawn" in done.stdout
 
 

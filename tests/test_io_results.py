@@ -55,8 +55,8 @@ def test_two_writes_of_one_assessment_give_the_same_bytes(assessment, tmp_path):
 
 def test_the_document_has_the_keys_of_the_contract_in_its_order(written):
     assert list(written) == [
-        "schema", "farm", "pathways", "sites", "without_building", "assumptions",
-        "warnings", "cautions", "not_yet_assessed",
+        "schema", "farm", "pathways", "sites", "sizing", "without_building",
+        "assumptions", "warnings", "cautions", "not_yet_assessed",
     ]  # fmt: skip
 
 

@@ -46,6 +46,8 @@ ALL_LAYERS = frozenset(
 )
 GIVEN = RuleSettings(watercourse_m=10.0, water_supply_m=50.0, drain_opening_m=10.0)
 WEIGHTS, ASSUMED = read_weights(), read_assumed()
+#: A pad and a bed that fit into the candidates below.
+SMALL = SitingSettings(pad_size_m=[3.0, 2.0], bed_size_m=[1.0, 1.0])
 #: The way of a spill from a store, along the river.
 WAYS = (
     SourceWay(
@@ -84,7 +86,7 @@ def flow(length_m=100.0, outcome="reaches_water", upslope_area_m2=200.0, **more)
 def ranked(*candidates, flows=None, rulebook="generic", given=None, **layers):
     """Candidates and sources judged on the plane, pads laid out where there is room."""
     layers = {"watercourses": (RIVER,), "drawn": ALL_LAYERS} | layers
-    settings = Settings(**({"rules": GIVEN} | (given or {})))
+    settings = Settings(**({"rules": GIVEN, "siting": SMALL} | (given or {})))
     features = Features(candidates=candidates, **layers)
     situation = Situation(
         grid=GRID,
@@ -209,10 +211,10 @@ def test_score_is_the_weighted_sum_by_hand():
     by_hand = {
         "distance_to_water": 0.15 * 50 / 100,
         "distance_to_drains": 0.05 * 9 / 30,
-        "distance_along_flow": 0.13 * 100 / 200,
+        "distance_along_flow": 0.17 * 100 / 200,
         "time_along_flow": 0.03 * 180 / 1800,
-        "critical_volume": 0.07 * (0.4 + 0.4 * 450 / 900),
-        "chance_of_water": 0.0,  # not run here: not known
+        "critical_volume": 0.10 * (0.4 + 0.4 * 450 / 900),
+        "chance_of_water": 0.0,  # told, not weighed
         "distance_to_wells": 0.10 * 125 / 250,
         "distance_to_pipes": 0.03,  # looked at, none drawn
         "upslope_area": 0.05 * (5000 - 2600) / 4800,
@@ -310,12 +312,14 @@ def test_a_candidate_drawn_as_a_point_takes_a_disc_and_says_so():
 
 
 def test_an_existing_point_is_measured_as_drawn_and_judged_for_filling():
-    fill = Source(id="fill", kind="filling_point", geometry=Point(15.0, 200.0))
+    fill = Source(id="fill", kind="filling_point", geometry=Point(25.0, 200.0))
     (site,) = ranked(sources=(fill,), rulebook="england")
     water = next(one for one in site.judgements if one.rule == "EN-OWN-WATER")
     bed = next(one for one in site.judgements if one.rule == "EN-T32-WATER")
-    assert (site.existing, water.have_m) == (True, 15.0)
+    assert (site.existing, water.have_m) == (True, 25.0)
+    # A bed would be built round it, and reach nearer than the point.
     assert (bed.binds, bed.verdict) == (False, "true")
+    assert bed.have_m == pytest.approx(20.5, abs=1e-6) or bed.have_m > 20.5
 
 
 def test_what_a_bed_would_need_never_decides_on_an_existing_filling_place():

@@ -24,6 +24,8 @@ UNITS = (
     "l",
     "l_per_min",
     "l_per_s",
+    "l_per_day",
+    "t",
     "m_per_s",
     "m_per_s2",
     "m2_per_s",

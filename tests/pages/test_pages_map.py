@@ -446,7 +446,10 @@ def test_source_without_a_way_is_listed_as_not_known(assessment):
 def test_all_cautions_and_what_is_not_assessed_are_on_the_page(assessment, page):
     data = data_of(page)
     assert data["cautions"] == list(assessment.cautions)
-    assert data["not_yet"] == ("Not yet assessed: how big a pad, tank and bed must be.")
+    assert data["not_yet"] == ""
+    sized = dataclasses.replace(assessment, not_yet_assessed=("sizing",))
+    told = data_of(map_page(sized))["not_yet"]
+    assert told == "Not yet assessed: how big a pad, tank and bed must be."
 
 
 def test_only_layers_that_hold_something_are_shown(assessment):
