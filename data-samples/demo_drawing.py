@@ -259,7 +259,7 @@ def drawing(ground: Numbers) -> dict[str, tuple[Feature, ...]]:
         "watercourses": watercourses(),
         "water_supplies": (
             WaterSupply(
-                geometry=Point(BOREHOLE), id="BH1", name="House borehole",
+                geometry=Point(BOREHOLE), id="BH1", name="Yard borehole",
                 kind="borehole", use="other",
             ),
             WaterSupply(

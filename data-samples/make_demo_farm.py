@@ -50,6 +50,7 @@ vertical_datum = "invented"
 
 [features]
 path = "features.gpkg"
+none_here = ["spz1", "spz2", "safeguard_zone", "habitat", "services", "other"]
 
 [rules]
 jurisdiction = "england"

@@ -249,6 +249,18 @@ def rulebook(name: str) -> str:
             if row.id not in taken
         ),
     )
+    held = _table(
+        ("Rule", "Of", "Force, standing, source"),
+        (
+            (
+                f"`{row.id}` {row.says}" + (f" ({row.note})" if row.note else ""),
+                _plain(row.of),
+                f"{_plain(row.force)}, {_plain(row.standing)}: {row.citation.text}",
+            )
+            for row in book.containments
+            if name == "generic" or row not in generic.containments
+        ),
+    )
     gaps = _table(
         ("Not found", "Looked for", "For", "Ask"),
         (
@@ -256,7 +268,7 @@ def rulebook(name: str) -> str:
             for gap in book.gaps
         ),
     )
-    return f"**{book.title}.**\n\n{found}\n\n{gaps}"
+    return f"**{book.title}.**\n\n{found}\n\n{held}\n\n{gaps}"
 
 
 def _plain(word: str) -> str:

@@ -156,7 +156,7 @@ def assess_farm(
             terrain,
             pathways,
         ),
-        assumptions=assumptions_of(farm, tables, spills),
+        assumptions=assumptions_of(farm, tables, spills, is_sized=judge_sites),
         notices=(
             *farm.notices,
             *terrain.barriers.notices,

@@ -18,6 +18,8 @@ from pathways.water_edge import assumed_half_width_m
 _ALWAYS: Final = ("drawing", "drains", "supplies", "ground")
 #: Groups that a run uses which tells what spills do.
 _OF_SPILLS: Final = ("spill", "credible_losses", "ground_states")
+#: Groups that a run uses which sizes pad, tank and bed.
+_OF_SIZES: Final = ("pad", "construction", "bed", "flotation", "pump", "acceptance")
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,7 +48,11 @@ class Assumption:
 
 
 def assumptions_of(
-    farm: Farm, tables: Tables, spills: tuple[Spill | None, ...]
+    farm: Farm,
+    tables: Tables,
+    spills: tuple[Spill | None, ...],
+    *,
+    is_sized: bool = False,
 ) -> tuple[Assumption, ...]:
     """Return the numbers that a run used besides what was drawn and measured.
 
@@ -58,6 +64,8 @@ def assumptions_of(
         What stood in for the rest.
     spills : tuple of Spill or None
         What was told of spills; they name the covers.
+    is_sized : bool
+        Whether pad, tank and bed were sized.
 
     Returns
     -------
@@ -74,6 +82,8 @@ def assumptions_of(
         rains = [one.rain for one in told if one.rain is not None]
         covers = sorted({kind for one in rains for kind in one.covers})
         found += [row for kind in covers for row in _of_rain(farm, tables, kind)]
+    if is_sized:
+        found += _of_sizes(farm, tables)
     return tuple(found)
 
 
@@ -167,6 +177,45 @@ def _of_search(farm: Farm, tables: Tables) -> Iterator[Assumption]:
             key = f"farm.toml [siting] {name.split('_')[0]}_size_m"
             known = AssumedValue(value_m, "given", key)
         yield _assumption(*name_and_unit(name), known)
+
+
+def _of_sizes(farm: Farm, tables: Tables) -> Iterator[Assumption]:
+    """Yield the numbers of a design: given ones in place of assumed ones."""
+    given = _given_for_sizes(farm)
+    texture = farm.settings.soil.texture
+    for (group, name), entry in tables.assumed.table.items():
+        if group not in _OF_SIZES:
+            continue
+        what, unit = name_and_unit(name)
+        if group == "acceptance" and unit and name != f"{texture}_mm_per_h":
+            continue  # of another soil
+        known = given.get((group, name), entry)
+        yield _assumption(f"{what} ({group})", unit, known)
+
+
+def _given_for_sizes(farm: Farm) -> dict[tuple[str, str], AssumedValue]:
+    """Return what farm.toml gives in place of values of a design."""
+    settings = farm.settings
+    values = {
+        ("pad", "margin_m"): (settings.pad.margin_m, "[pad] margin_m"),
+        ("pad", "kerb_m"): (settings.pad.kerb_m, "[pad] kerb_m"),
+        ("pad", "freeboard_m"): (settings.pad.freeboard_m, "[pad] freeboard_m"),
+        ("pad", "full_sprayer_l"): (settings.sprayer.tank_l, "[sprayer] tank_l"),
+        ("pad", "storm_mm"): (
+            settings.climate.design_storm_mm,
+            "[climate] design_storm_mm",
+        ),
+        ("bed", "depth_m"): (settings.bed.depth_m, "[bed] depth_m"),
+        ("bed", "day_dose_l_per_m2"): (
+            settings.bed.dose_l_per_m2,
+            "[bed] dose_l_per_m2",
+        ),
+    }
+    return {
+        key: AssumedValue(value, "given", f"farm.toml {name}")
+        for key, (value, name) in values.items()
+        if value is not None
+    }
 
 
 def _of_spills(farm: Farm, tables: Tables) -> Iterator[Assumption]:

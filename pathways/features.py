@@ -470,6 +470,27 @@ class Features:
     observations: tuple[Observation, ...] = ()
     drawn: frozenset[str] = frozenset()
 
+    def title_of(self, id_: str) -> str:
+        """Return what water, a drain or a tank is called: its kind and its name.
+
+        Parameters
+        ----------
+        id_ : str
+            Its id.
+
+        Returns
+        -------
+        str
+            The id itself where nothing bears it.
+        """
+        for layer in (self.watercourses, self.inlets, self.pipes, self.tanks):
+            for one in layer:
+                if id_ and one.id == id_:
+                    kind = getattr(one, "kind", "tank").replace("_", " ")
+                    named = kind.lower() in one.title.lower()
+                    return one.title if named else f"{kind} {one.title}"
+        return id_
+
     @cached_property
     def closed_buildings(self) -> Geometry:
         """Ground plan of all closed buildings together."""

@@ -43,6 +43,27 @@ Cover = Literal[
     "not_drawn",
 ]
 
+#: What may be said to be not there: layers, and kinds of zones.
+NotThere = Literal[
+    "watercourses",
+    "water_supplies",
+    "buildings",
+    "barriers",
+    "inlets",
+    "pipes",
+    "surfaces",
+    "exclusions",
+    "access",
+    "flood_zone",
+    "spz1",
+    "spz2",
+    "safeguard_zone",
+    "habitat",
+    "archaeology",
+    "services",
+    "other",
+]
+
 _LOW_MIDDLE_HIGH = 3
 _LENGTH_AND_WIDTH = 2
 _MONTHS = 12
@@ -128,6 +149,11 @@ class FeatureSettings(_Table):
 
     path: str = Field(
         default="", description="features.gpkg or a folder; empty: whichever is there"
+    )
+    none_here: list[NotThere] = Field(
+        default=[],
+        description="layers, or kinds of zones, that were looked for and are not "
+        "there; an empty layer alone proves no look",
     )
 
 

@@ -112,8 +112,29 @@ def test_layers_that_were_not_drawn_are_told(farm):
     assert any(
         "an unseen gully can carry a spill straight to the" in one for one in texts
     )
-    assert len(texts) == 5
+    assert len(texts) == 6
     assert not any("no watercourses" in one for one in texts)
+
+
+def test_an_empty_layer_proves_no_look_until_somebody_says_so(farm):
+    empty = geopandas.GeoDataFrame({"id": []}, geometry=[], crs="EPSG:27700")
+    pyogrio.write_dataframe(
+        empty, farm / "features.gpkg", layer="water_supplies", geometry_type="Point"
+    )
+    assert "water_supplies" not in read_farm(farm).farm.features.drawn
+    with (farm / "farm.toml").open("a", encoding="utf-8") as file:
+        file.write('[features]\nnone_here = ["water_supplies", "spz1"]\n')
+    read = read_farm(farm).farm
+    assert {"water_supplies", "spz1"} <= read.features.drawn
+    assert not any("no wells" in one.text for one in read.notices)
+
+
+def test_what_is_drawn_cannot_be_said_not_to_be_there(farm):
+    with (farm / "farm.toml").open("a", encoding="utf-8") as file:
+        file.write('[features]\nnone_here = ["watercourses"]\n')
+    with pytest.raises(RefusedError) as caught:
+        read_farm(farm)
+    assert any("and some are drawn" in one.text for one in caught.value.notices)
 
 
 def test_a_layer_that_is_there_and_empty_is_told_as_well(farm):

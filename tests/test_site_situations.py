@@ -66,7 +66,7 @@ def test_gully_of_unknown_outlet_beside_the_filling_point_breaks_scotlands_rule(
     assert (drain.verdict, drain.have_m) == ("false", pytest.approx(3.0))
     assert sites["F"].meets_rules == "false"
     told = " ".join(sites["F"].reasons)
-    assert "enters a drain (G)" in told
+    assert "enters a drain (gully G)" in told
     assert "7.0 m farther off" in told
     assert sites["C"].rank < sites["F"].rank
 

@@ -229,7 +229,7 @@ def test_way_that_hardly_any_version_takes_is_not_told_alone(plane):
         candidates=(Candidate(id="C", geometry=box(60, 62, 75, 80)),),
     )
     site = by_id(found)["C"]
-    assert any("(W2)" in one for one in site.reasons)
+    assert any("(stream W2)" in one for one in site.reasons)
     (told,) = [one for one in site.reasons if "versions of the ground a spill" in one]
     assert "stream W1 in" in told
 

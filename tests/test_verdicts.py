@@ -6,6 +6,7 @@ from hypothesis import strategies as st
 from shapely import LineString, box
 
 from pathways.features import (
+    Exclusion,
     Features,
     Watercourse,
 )
@@ -43,7 +44,23 @@ def judged(uses, rulebook, *, given=GIVEN, error_m=1.0, drawn=ALL_LAYERS, **laye
 def test_a_layer_that_was_not_drawn_never_ends_in_true(name, absent):
     judgements = judged(("filling", "pad"), name, drawn=ALL_LAYERS - {absent})
     assert meets_rules(judgements) == "no_rule_read"
-    assert any(f"the layer {absent} was not drawn" in one.says for one in judgements)
+    words = absent.replace("_", " ")
+    assert any(
+        f"no {words} were drawn, which does not" in one.says for one in judgements
+    )
+
+
+def test_one_zone_that_is_drawn_says_nothing_of_another():
+    """A flood zone shows that somebody thought of floods, and of nothing else."""
+    flood = Exclusion(id="f", kind="flood_zone", geometry=box(500, 500, 600, 600))
+    looked = ALL_LAYERS - {"exclusions"}
+    for drawn, verdict in (
+        (looked, "no_rule_read"),
+        (looked | {"spz1"}, "true"),
+    ):
+        judgements = judged(("bed",), "england", drawn=drawn, exclusions=(flood,))
+        told = [one.verdict for one in judgements if one.rule == "EN-T32-SPZ1"]
+        assert told == [verdict]
 
 
 def test_spz1_that_was_not_drawn_never_ends_in_true():

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
 from pathways.errors import InputError, Notice, RefusedError
 from pathways.farm import Farm
-from pathways.features import Features
+from pathways.features import LAYERS, Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import GroundRead, read_ground
@@ -42,6 +42,9 @@ _ABSENT: Final = {
     ),
     "buildings": (
         "no buildings were drawn: water is taken to run where they may turn it aside"
+    ),
+    "exclusions": (
+        "no zones were drawn: flood, protection and other zones are not judged"
     ),
     "surfaces": (
         "no surfaces were drawn: whether the ground soaks liquid up is not known"
@@ -118,9 +121,10 @@ def read_farm(folder: Path) -> FarmRead:
         or reading.features is None
     ):
         raise RefusedError(notices)
+    features = reading.features.features
     farm = Farm(
         reading.ground.grid,
-        reading.features.features,
+        replace(features, drawn=_looked_at(features, reading.settings)),
         reading.settings,
         notices,
         reading.weather,
@@ -132,6 +136,17 @@ def read_farm(folder: Path) -> FarmRead:
         reading.settings.model_dump(mode="json"),
     )
     return FarmRead(farm, provenance)
+
+
+def _looked_at(features: Features, settings: Settings) -> frozenset[str]:
+    """Return the layers, and kinds of zones, that were drawn or looked for.
+
+    `pathways new` makes every layer, so an empty one proves no look; and one kind of
+    zone that is drawn proves none for another.
+    """
+    layers = {one for one in LAYERS if one != "exclusions" and getattr(features, one)}
+    zones = {one.kind for one in features.exclusions}
+    return frozenset(layers | zones | set(settings.features.none_here))
 
 
 def check_farm(folder: Path) -> tuple[Notice, ...]:
@@ -257,13 +272,22 @@ def _read_drawing(reading: _Reading, path: Path) -> None:
     """Read the drawing; where there is no ground to place it on, it is checked only."""
     grid = None if reading.ground is None else reading.ground.grid
     reading.features = _gather(reading, path.name, lambda: read_features(path, grid))
-    if reading.features is not None:
+    if reading.features is not None and reading.settings is not None:
+        named = reading.settings.features.none_here
         reading.notices += reading.features.notices
-        reading.notices += _absent(reading.features.features, path.name)
+        reading.notices += _absent(reading.features.features, named, path.name)
 
 
-def _absent(features: Features, where: str) -> Iterator[Notice]:
-    """Tell what was not drawn and matters."""
+def _absent(features: Features, named: Sequence[str], where: str) -> Iterator[Notice]:
+    """Tell what was not drawn and matters, and what is drawn though it is not there."""
+    zones = {one.kind for one in features.exclusions}
+    for name in named:
+        if name in zones or (name in LAYERS and getattr(features, name)):
+            text = (
+                f"[features] none_here says that there are no "
+                f"{name.replace('_', ' ')}, and some are drawn; correct one of the two"
+            )
+            yield Notice("drawn_and_not_there", text, where, "error")
     if not features.sources:
         text = (
             "no source is drawn, so there is nothing to trace; draw the filling point "
@@ -271,13 +295,16 @@ def _absent(features: Features, where: str) -> Iterator[Notice]:
         )
         yield Notice("no_sources", text, where, "error")
     for layer, text in _ABSENT.items():
+        if layer in named:
+            continue
         if layer not in features.drawn:
             yield Notice("layer_absent", text, where)
         elif not getattr(features, layer):
-            # `pathways new` makes every layer, so an empty one proves no look.
-            yield Notice(
-                "layer_empty", f"{text} (the layer is there, but empty)", where
+            cure = (
+                "the layer is there, but empty: if you looked and there are none, say "
+                "so under [features] none_here"
             )
+            yield Notice("layer_empty", f"{text} ({cure})", where)
 
 
 def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:

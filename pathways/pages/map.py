@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any, Final
@@ -229,11 +230,25 @@ def _letter(number: int) -> str:
 def _unsure(pathway: Pathway, spill: Spill | None) -> str:
     """Say beside the verdict what makes it doubtful, or nothing."""
     past = spill is not None and any(one.past_inlets_l > 0 for one in spill.fates)
+    sooner_m = min((one.length_m for one in pathway.alternatives), default=math.inf)
+    sooner = sooner_m < pathway.length_m
+    runs_on = pathway.outcome == "contained" and _gets_past_in_rain(spill)
     doubts = (
+        (words.IN_RAIN, runs_on),
+        (
+            words.SOONER.format(length=amounts.metres(sooner_m)) if sooner else "",
+            sooner,
+        ),
         (words.UNDECIDED, any(not one.decided for one in pathway.arrivals)),
         (words.RUNS_PAST, past),
     )
     return " ".join(says for says, applies in doubts if applies)
+
+
+def _gets_past_in_rain(spill: Spill | None) -> bool:
+    return spill is not None and any(
+        one.state == "raining" and one.gets_past_l[-1] > 0 for one in spill.fates
+    )
 
 
 def _reach(pathway: Pathway, places: Places) -> Values:

@@ -8,6 +8,13 @@ from pathways.pages.spill_story import enough
 from pathways.pages.story import Story
 from pathways.siting.site import Criterion, Judgement, Site
 
+#: What nobody should skip before building anywhere.
+_NEXT = (
+    "Walk it in heavy rain with the map, and look for gullies and drains that nobody "
+    "drew.",
+    "Dig a trial pit and watch the water in it through a winter.",
+    "Take this page to your regulator and ask what is told as not decided.",
+)
 #: Values from here on are told whole.
 _WHOLE = 100
 
@@ -19,6 +26,7 @@ def site_story(
     name = words.shown(site.name) or words.shown(site.site_id)
     existing = f" ({words.PAGE['existing']})" if site.existing else ""
     parts = (
+        Part(heading="What to do next", lines=() if site.existing else _NEXT),
         Part(
             heading="Why it stands there",
             lines=tuple(
@@ -61,7 +69,7 @@ def on_the_ground(site: Site) -> tuple[str, ...]:
             "Without a pad, enough to get to the end of the way from here: "
             f"{enough(site.critical_volume_l)}."
         )
-    if site.earthwork is not None:
+    if site.earthwork is not None and site.meets_rules != "false" and not site.existing:
         cut = amounts.cubic_metres(site.earthwork.cut_m3)
         fill = amounts.cubic_metres(site.earthwork.fill_m3)
         lines.append(
@@ -77,24 +85,36 @@ def _unmet(site: Site) -> str:
     unmet = [words.plain(one.says).rstrip(".") for one in site.unmet if one.binds]
     if unmet:
         return f"Not met, or only just: {'; '.join(unmet)}."
-    return f"{len(site.judgements)} rules were checked here."
+    told = [one.verdict for one in site.judgements]
+    open_ = told.count("no_rule_read")
+    return (
+        f"Of {len(told)} rules that apply, {told.count('true')} are kept, "
+        f"{told.count('false') + told.count('marginal')} are not or only just (they "
+        f"warn), and {open_} could not be checked."
+    )
 
 
 def _rule(judgement: Judgement) -> str:
     verdict = words.RULE_VERDICTS[judgement.verdict]
     if not judgement.binds and judgement.verdict in ("false", "marginal"):
-        verdict += " (a warning: have it checked locally)"
+        verdict += (
+            " (it would bind a pad or bed)"
+            if judgement.binds_if_built
+            else " (a warning: have it checked locally)"
+        )
     says = f"{verdict}: {words.plain(judgement.says).rstrip('.')}."
     if judgement.need_m is not None:
         says += f" It needs {amounts.metres_needed(judgement.need_m)}"
         says += (
             f" and has {amounts.metres_there(judgement.have_m)}."
             if judgement.have_m is not None
-            else "; how much it has is not known."
+            else "."
         )
     source = words.shown(judgement.citation)
     standing = words.plain(judgement.standing, words.STANDINGS)
-    return f"{says} Source: {source} ({standing})." if source else says
+    stands = f" ({standing})" if standing else ""
+    is_open = judgement.verdict == "no_rule_read" and judgement.standing == "given"
+    return f"{says} Source: {source}{stands}." if source and not is_open else says
 
 
 def _value(one: Criterion) -> str:

@@ -209,7 +209,13 @@ def _cell(fate: Fate, release: Release) -> Iterator[str]:
     if low_l >= release.volume_l * _WHOLE:
         yield "all gets there"
     elif not high_l > 0:
-        yield "none gets there yet"
+        wave = fate.wave
+        most_m3 = 0.0 if wave is None else wave.arrives_m3 + wave.moving_m3
+        if most_m3 > 0:
+            most_l = LITRES_PER_CUBIC_METRE * most_m3
+            yield f"up to {amounts.volume_at_most(most_l)} get there"
+        else:
+            yield "none gets there yet"
     elif not low_l > 0:
         yield f"up to {amounts.volume_at_most(min(high_l, release.volume_l))} get there"
     else:

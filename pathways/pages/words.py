@@ -59,7 +59,7 @@ RULE_VERDICTS: Final[Mapping[str, str]] = {
     "true": "Met",
     "false": "Not met",
     "marginal": "Too close to call",
-    "no_rule_read": "Not checked, no rule was read",
+    "no_rule_read": "Not checked",
 }
 
 STANDINGS: Final[Mapping[str, str]] = {
@@ -132,6 +132,13 @@ UNDECIDED: Final = (
 #: Stands beside the verdict of a way that a tank holds, if an inlet lets some run past.
 RUNS_PAST: Final = "Some of it can run past the inlet: see what a spill does, below."
 
+#: Stands beside the verdict of a way that a tank holds.
+IN_RAIN: Final = (
+    "In dry weather only, and if the tank is emptied: in rain it runs on past it."
+)
+#: Stands beside the verdict of a way that is not the shortest that it may take.
+SOONER: Final = "By another way that it may take it is there after {length}: see below."
+
 #: Bands of the picture of how sure a way is, and where the versions part.
 REACH_BAND: Final = "{share} of 100 versions or more"
 REACH_PARTS: Final = "Here the ways of the versions part most"
@@ -179,7 +186,8 @@ PAGE: Final[Mapping[str, str]] = {
     "outcome": "Where it ends",
     "length": "How far",
     "sites": "Sites for a pad and bed",
-    "sites_hint": "Best first. Choose one to see why it stands there. First in: in how "
+    "sites_hint": "The order in which to look at them, not a recommendation. Choose "
+    "one to see why it stands there. First in: in how "
     "many of 100 draws it is first when weights and ground are varied; none where it "
     "breaks a rule or stands alone.",
     "site": "Site",

@@ -188,7 +188,8 @@ def _of_the_way(
     if worst is not None and worst.length_m is not None and flow.length_m is not None:
         low, middle, high = worst.length_m
         spread = (min(low, flow.length_m), middle, max(high, flow.length_m))
-    to = f"to {flow.receptor_id}" if flow.receptor_id else ""
+    receptor = situation.features.title_of(flow.receptor_id)
+    to = f"to {receptor}" if receptor else ""
     return {
         "distance_along_flow": Measured(value=flow.length_m, told=to, spread=spread),
         "time_along_flow": Measured(value=flow.time_s, told="as little as this"),
@@ -261,7 +262,9 @@ def _of_the_ground(
     return {
         "upslope_area": Measured(value=flow.upslope_area_m2 if flow else None),
         "hollow_depth": _hollow(flow),
-        "depth_to_water": Measured(value=depth_m, told="in winter, as given"),
+        "depth_to_water": NOT_KNOWN
+        if depth_m is None
+        else Measured(value=depth_m, told="in winter, as given"),
         "slope": slope,
         "cross_slope": across,
         "earth_moved": earth_moved(place, situation),

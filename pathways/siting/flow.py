@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -11,7 +12,7 @@ from shapely import Geometry, Point
 from pathways.features import Source
 from pathways.materials import Materials
 from pathways.siting.site import Place, SiteFlow
-from pathways.spill.course import Course, course_of
+from pathways.spill.course import Course, Store, course_of
 from pathways.spill.releases import releases_of
 from pathways.spill.spill import Circumstances, CriticalVolume, least_losses
 from pathways.spill.times import storm_time_s
@@ -47,7 +48,7 @@ def flow_from(
     Returns
     -------
     SiteFlow
-        No tank is counted on but in the least loss, which is that of an overfill. A
+        No tank is counted on; the least loss is that of an overfill. A
         gully of unknown outlet beside the way counts as joined to water. Where part of
         the ground is not known, nothing is.
     """
@@ -143,13 +144,21 @@ def _course(terrain: Terrain, way: Way, materials: Materials) -> Course | None:
 
 
 def _least(course: Course | None, given: Circumstances) -> tuple[CriticalVolume, ...]:
-    """Return the smallest overfill at a site that gets to the end of its way."""
+    """Return the smallest overfill at a site that gets to the end of its way.
+
+    Tanks are left out: no place is the better for one that is there today.
+    """
     if course is None:
         return ()
     nowhere = Source(kind="filling_point", geometry=Point(0, 0))
     releases = releases_of(nowhere, given.settings, given.assumed)
     overfill = next(one for one in releases if one.name == "overfill")
-    return least_losses(course, overfill, given)
+    parts = tuple(
+        one
+        for one in course.parts
+        if not (isinstance(one, Store) and one.kind == "tank")
+    )
+    return least_losses(replace(course, parts=parts), overfill, given)
 
 
 def _is_known(terrain: Terrain, footprint: Geometry) -> bool:

@@ -97,7 +97,12 @@ def _judge_place(
         _FOR_INFORMATION, place.built, surroundings, rulebook, position_error_m
     )
     return judgements + tuple(
-        replace(one, binds=False, says=f"if a pad and bed were built here, {one.says}")
+        replace(
+            one,
+            binds=False,
+            binds_if_built=one.binds,
+            says=f"if a pad and bed were built here, {one.says}",
+        )
         for one in others
         if one.rule not in judged and one.verdict != "no_rule_read"
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from pathways.features import Features
 from pathways.rules import RECEPTOR_LAYERS
 from pathways.siting.criteria import worst_of
 from pathways.siting.site import Criterion, Judgement, Place, Site, SiteFlow, Verdict
@@ -73,8 +74,8 @@ def reasons_of(
         *(_unmet(one) for one in site.unmet if one.binds),
         *(_check(one) for one in site.unmet if not one.binds),
         *_silences(site),
-        _flow(flow),
-        *_versions(flow),
+        _flow(flow, situation.features),
+        *_versions(flow, situation.features),
         *_run_on(flow),
         *_marks(site.criteria),
         *_ground(site, situation),
@@ -109,6 +110,8 @@ def _unmet(judgement: Judgement) -> str:
 
 
 def _check(judgement: Judgement) -> str:
+    if judgement.binds_if_built:
+        return f"It would bind a pad or bed: {judgement.says} {_source(judgement)}."
     return f"Ask locally, this does not bind: {judgement.says} {_source(judgement)}."
 
 
@@ -118,7 +121,7 @@ def _silences(site: Site) -> Iterator[str]:
             yield f"Not decided: {one.says}."
 
 
-def _flow(flow: SiteFlow | None) -> str:
+def _flow(flow: SiteFlow | None, features: Features) -> str:
     if flow is not None and not flow.is_known:
         return (
             "Part of its ground has no height, so where a spill here goes is not "
@@ -126,14 +129,19 @@ def _flow(flow: SiteFlow | None) -> str:
         )
     if flow is None:
         return "Where a spill here goes was not traced; that counts as the worst."
-    length = "" if flow.length_m is None else f" after {flow.length_m:.0f} m"
+    length = (
+        ""
+        if flow.length_m is None
+        else f" after {flow.length_m:.0f} m over the ground, pipes not counted"
+    )
     words = _ON_FLOW[flow.outcome].format(
-        receptor=f"({flow.receptor_id})" if flow.receptor_id else "", length=length
+        receptor=f"({features.title_of(flow.receptor_id)})" if flow.receptor_id else "",
+        length=length,
     )
     return words.replace(" .", ".").replace("  ", " ").replace(" ;", ";")
 
 
-def _versions(flow: SiteFlow | None) -> Iterator[str]:
+def _versions(flow: SiteFlow | None, features: Features) -> Iterator[str]:
     """Yield what is reached over the versions of the ground, where it is not one."""
     if flow is None or not flow.arrivals:
         return
@@ -146,7 +154,7 @@ def _versions(flow: SiteFlow | None) -> Iterator[str]:
     if not told or {one.id for one in told} == {flow.receptor_id}:
         return  # one end, which is told already
     ends = ", ".join(
-        f"{one.kind.replace('_', ' ')} {one.id}".strip()
+        (features.title_of(one.id) or one.kind.replace("_", " "))
         + f" in {100 * one.share.probability:.0f}"
         for one in told
     )
@@ -216,7 +224,13 @@ def _ground(site: Site, situation: Situation) -> Iterator[str]:
 
 def _cautions(site: Site, place: Place, situation: Situation) -> Iterator[str]:
     surroundings, weights = situation.surroundings, situation.weights
-    absent = sorted(set(RECEPTOR_LAYERS.values()) - surroundings.drawn)
+    absent = sorted(
+        {
+            f"zones of kind {kind}" if layer == "exclusions" else layer
+            for kind, layer in RECEPTOR_LAYERS.items()
+            if not surroundings.looked_for(kind)
+        }
+    )
     if absent:
         yield f"Not drawn, and so not looked at: {', '.join(absent)}."
     if place.is_nominal and not site.existing:

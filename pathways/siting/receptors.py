@@ -9,6 +9,7 @@ from typing import Final
 from shapely import Geometry, Point, get_coordinates
 
 from pathways.features import LAYERS, Features, Pipe, Tank, Watercourse
+from pathways.rules import RECEPTOR_LAYERS
 from pathways.water_edge import assumed_half_width_m, water_outline
 
 #: A pipe that ends this near a tank ends in it [m] (data contract, pipe ends).
@@ -38,10 +39,25 @@ class Receptor:
 
 @dataclass(frozen=True)
 class Surroundings:
-    """All receptors of a farm, and the layers that were looked at."""
+    """All receptors of a farm, and what was looked at: layers and kinds of zones."""
 
     receptors: tuple[Receptor, ...]
     drawn: frozenset[str]
+
+    def looked_for(self, kind: str) -> bool:
+        """Return whether somebody looked for a kind of receptor.
+
+        Parameters
+        ----------
+        kind : str
+            A key of `pathways.rules.RECEPTOR_LAYERS`.
+
+        Returns
+        -------
+        bool
+            Of zones each kind by itself: one that is drawn says nothing of another.
+        """
+        return RECEPTOR_LAYERS[kind] in self.drawn or kind in self.drawn
 
 
 def surroundings_of(
@@ -63,7 +79,7 @@ def surroundings_of(
     Returns
     -------
     Surroundings
-        An absent layer is absent from `drawn`; an empty one was looked at.
+        What nobody looked for is absent from `drawn`.
     """
     receptors = (
         *_waters(features, assumed_half_widths_m),
@@ -71,7 +87,8 @@ def surroundings_of(
         *_drains(features),
         *_zones(features),
     )
-    filled = {layer for layer in LAYERS if getattr(features, layer)}
+    filled = {one for one in LAYERS if one != "exclusions" and getattr(features, one)}
+    filled |= {zone.kind for zone in features.exclusions}
     return Surroundings(receptors, features.drawn | filled)
 
 

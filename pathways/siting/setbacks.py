@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from typing import Final
@@ -149,16 +150,21 @@ def _apply(
     judged = [_measure(row, footprint, receptor, band_m) for receptor in concerned]
     unmet = [one for one in judged if one.verdict != "true"]
     yield from unmet or judged[:1]
-    missing = {RECEPTOR_LAYERS[kind] for kind in row.receptors} - surroundings.drawn
-    for layer in sorted(missing):
+    missing = {
+        kind if RECEPTOR_LAYERS[kind] == "exclusions" else RECEPTOR_LAYERS[kind]
+        for kind in row.receptors
+        if not surroundings.looked_for(kind)
+    }
+    if missing:
+        names = " or ".join(sorted(one.replace("_", " ") for one in missing))
         yield _says(
             row,
             "no_rule_read",
-            f"the layer {layer} was not drawn, so nothing can be said; draw it, "
-            "empty if there are none",
+            f"no {names} were drawn, which does not show that there are none; draw "
+            "them, or say under [features] none_here that you looked",
         )
     if not concerned and not missing:
-        yield _says(row, "true", "none is drawn")
+        yield _says(row, "true", "somebody looked, and there is none")
 
 
 def concerns(row: Setback, receptor: Receptor) -> bool:
@@ -273,10 +279,10 @@ def _words(row: Setback, receptor: Receptor, have_m: float, verdict: Verdict) ->
         where = "takes in" if have_m == 0 else f"lies {have_m:.1f} m from"
         words = f"the site {where} {receptor.title}"
     else:
-        words = f"{receptor.title} is {have_m:.1f} m away"
+        words = f"{receptor.title} is {_floored(have_m):.1f} m away"
         margin_m = have_m - (row.distance_m or 0.0)
         if margin_m < 0:
-            words += f", {-margin_m:.1f} m too near"
+            words += f", {-_floored(margin_m):.1f} m too near"
     remarks = [receptor.caution] if receptor.caution else []
     if verdict == "marginal":
         remarks.append("too close to the limit to tell from a drawing: measure it")
@@ -290,6 +296,11 @@ def _words(row: Setback, receptor: Receptor, have_m: float, verdict: Verdict) ->
     if row.note and verdict != "true":
         remarks.append(row.note)
     return f"{words} ({'; '.join(remarks)})" if remarks else words
+
+
+def _floored(length_m: float) -> float:
+    """Return a length rounded down to a decimetre: never more than there is [m]."""
+    return math.floor(round(10 * length_m, 6)) / 10
 
 
 def _silences(

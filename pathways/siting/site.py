@@ -93,6 +93,7 @@ class Judgement:
     citation: str
     standing: str
     binds: bool  # False: it warns, and asks for a local check
+    binds_if_built: bool = False  # of a place in use: it would bind a pad or bed there
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -12,13 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pathways.assumptions import assumptions_of
+from pathways.farm import Farm
+from pathways.features import Features
 from pathways.io.rulebooks import read_rulebook
 from pathways.io.tables import read_assumed
 from pathways.io.weather import read_weather
+from pathways.run import read_tables
 from pathways.settings import (
     BedSettings,
     ClimateSettings,
     PadSettings,
+    RuleSettings,
     Settings,
     SitingSettings,
     SoilSettings,
@@ -40,6 +45,7 @@ from pathways.sizing.wedge import (
     held_one_way_m3,
     held_to_a_corner_m3,
 )
+from pathways.units import name_and_unit
 
 DATA = Path(__file__).parent / "data" / "aquacrop_climate"
 ASSUMED = read_assumed()
@@ -499,6 +505,20 @@ def test_what_is_not_given_is_asked_for_and_never_guessed(missing):
     assert design.year is None
     assert any(missing in one for one in design.missing)
     assert any("not resolved" in one for one in design.in_short)
+
+
+def test_every_assumed_number_of_a_design_is_listed_once_with_its_source():
+    farm = Farm(None, Features(), settings(soil=SoilSettings(texture="loam")))
+    tables = read_tables(Path(), RuleSettings())
+    listed = assumptions_of(farm, tables, (), is_sized=True)
+    named = [one.what for one in listed]
+    for group, name in ASSUMED.table:
+        if group in ("pad", "construction", "bed", "flotation", "pump"):
+            what = f"{name_and_unit(name)[0]} ({group})"
+            assert named.count(what) == 1, what
+    assert sum(one.endswith("(acceptance)") for one in named) == 3
+    full = next(one for one in listed if one.what == "full sprayer (pad)")
+    assert (full.value, full.standing) == (4000.0, "given")
 
 
 def test_every_number_says_where_it_comes_from():

@@ -413,7 +413,8 @@ def test_distance_that_falls_short_is_never_rounded_up_to_enough(assessment):
         site.judgements[0], verdict="false", need_m=10.0, have_m=9.96
     )
     story = site_story(dataclasses.replace(site, judgements=(short,)))
-    assert "It needs 10 m and has 9.9 m." in plainly(story.parts[1].lines[0])
+    rules = next(one for one in story.parts if one.heading == words.PAGE["rules"])
+    assert "It needs 10 m and has 9.9 m." in plainly(rules.lines[0])
 
 
 def test_site_without_a_rule_does_not_claim_to_meet_rules(assessment):
