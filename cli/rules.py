@@ -44,10 +44,10 @@ def command(name: str | None, file: Path | None) -> None:
         uses = ", ".join(requirement.applies_to)
         say(f"  for {uses}; {_source(requirement)}")
         _say_note(requirement.note)
-    for row in book.containments:
-        say(f"{row.id}: {row.says}")
-        say(f"  what a {row.of.replace('_', ' ')} holds; {_source(row)}")
-        _say_note(row.note)
+    for held in book.containments:
+        say(f"{held.id}: {held.says}")
+        say(f"  what a {held.of.replace('_', ' ')} holds; {_source(held)}")
+        _say_note(held.note)
     for gap in book.gaps:
         say(f"{gap.id}: not found: {gap.looked_for}; ask {gap.ask}", colour="yellow")
     say("Nothing here is legal advice: your regulator decides.", colour="yellow")

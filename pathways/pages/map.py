@@ -230,11 +230,10 @@ def _letter(number: int) -> str:
 def _unsure(pathway: Pathway, spill: Spill | None) -> str:
     """Say beside the verdict what makes it doubtful, or nothing."""
     past = spill is not None and any(one.past_inlets_l > 0 for one in spill.fates)
-    sooner_m = min((one.length_m for one in pathway.alternatives), default=math.inf)
+    sooner_m = _sooner_m(pathway)
     sooner = sooner_m < pathway.length_m
-    runs_on = pathway.outcome == "contained" and _gets_past_in_rain(spill)
     doubts = (
-        (words.IN_RAIN, runs_on),
+        (words.IN_RAIN, _runs_on(pathway, spill)),
         (
             words.SOONER.format(length=amounts.metres(sooner_m)) if sooner else "",
             sooner,
@@ -245,10 +244,25 @@ def _unsure(pathway: Pathway, spill: Spill | None) -> str:
     return " ".join(says for says, applies in doubts if applies)
 
 
-def _gets_past_in_rain(spill: Spill | None) -> bool:
-    return spill is not None and any(
+def _sooner_m(pathway: Pathway) -> float:
+    """Return the length of the shortest other way that liquid may take [m]."""
+    return min((one.length_m for one in pathway.alternatives), default=math.inf)
+
+
+def _how_far(pathway: Pathway) -> str:
+    """Say how far it is, and by the shortest other way that it may take."""
+    far, sooner_m = amounts.metres(pathway.length_m), _sooner_m(pathway)
+    if sooner_m < pathway.length_m:
+        return f"{far} or {amounts.metres(sooner_m)}"
+    return far
+
+
+def _runs_on(pathway: Pathway, spill: Spill | None) -> bool:
+    """Whether a tank that holds it in dry weather does not in rain."""
+    in_rain = spill is not None and any(
         one.state == "raining" and one.gets_past_l[-1] > 0 for one in spill.fates
     )
+    return pathway.outcome == "contained" and in_rain
 
 
 def _reach(pathway: Pathway, places: Places) -> Values:
@@ -269,10 +283,11 @@ def _way(
     return {
         "title": way_title(pathway),
         "outcome": words.OUTCOMES[pathway.outcome],
-        "verdict": verdict_of(pathway, features),
+        "verdict": verdict_of(pathway, features)
+        + (words.NOT_IN_RAIN if _runs_on(pathway, spill) else ""),
         "unsure": _unsure(pathway, spill),
         **_reach(pathway, places),
-        "length": amounts.metres(pathway.length_m),
+        "length": _how_far(pathway),
         "style": dict(palette.OUTCOMES[pathway.outcome]),
         "legs": _legs(pathway.legs, places),
         "start": places.point(*pathway.start),

@@ -88,9 +88,9 @@ def _unmet(site: Site) -> str:
     told = [one.verdict for one in site.judgements]
     open_ = told.count("no_rule_read")
     return (
-        f"Of {len(told)} rules that apply, {told.count('true')} are kept, "
-        f"{told.count('false') + told.count('marginal')} are not or only just (they "
-        f"warn), and {open_} could not be checked."
+        f"Of {len(told)} rules that apply: {told.count('true')} kept, "
+        f"{told.count('false') + told.count('marginal')} not kept or only just (it "
+        f"only warns), {open_} not checked."
     )
 
 

@@ -132,6 +132,8 @@ UNDECIDED: Final = (
 #: Stands beside the verdict of a way that a tank holds, if an inlet lets some run past.
 RUNS_PAST: Final = "Some of it can run past the inlet: see what a spill does, below."
 
+#: Ends the verdict of such a way where it stands alone.
+NOT_IN_RAIN: Final = "; in rain it runs on past it"
 #: Stands beside the verdict of a way that a tank holds.
 IN_RAIN: Final = (
     "In dry weather only, and if the tank is emptied: in rain it runs on past it."
