@@ -16,7 +16,8 @@ from markupsafe import Markup
 from pathways.sizing.bed import Bed
 from pathways.sizing.flotation import Flotation
 from pathways.sizing.pad import Pad
-from pathways.sizing.year import MONTH_NAMES, Year
+from pathways.sizing.weather import MONTH_NAMES
+from pathways.sizing.year import Year
 
 Point = tuple[float, float]
 

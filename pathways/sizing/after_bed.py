@@ -6,7 +6,8 @@ from typing import Final
 
 from pathways.sizing.brief import Brief
 from pathways.sizing.figure import Chapter, Figure, weakest
-from pathways.sizing.year import MONTH_NAMES, Year
+from pathways.sizing.weather import MONTH_NAMES
+from pathways.sizing.year import Year
 from pathways.units import LITRES_PER_CUBIC_METRE, MILLIMETRES_PER_METRE
 
 _HOURS_PER_DAY: Final = 24.0
@@ -17,6 +18,11 @@ _NOT_CLEAN: Final = (
     "drainage field of 200 m² removed 91.6 % on average of what came in at 43,334 µg/l "
     "(Cooper et al. 2016). Where it goes needs your regulator's word; never to a "
     "watercourse or a drain. To use it again for the next filling is the surest."
+)
+
+_NO_RULE: Final = (
+    "No distance for ground that takes treated water was read: keep it as far from "
+    "water, wells and drains as the bed, and ask."
 )
 
 
@@ -90,7 +96,7 @@ def after_bed_of(brief: Brief, year: Year) -> Chapter:
         title="After the bed",
         figures=(area,),
         says=tuple(_when(brief)),
-        cautions=(_NOT_CLEAN,),
+        cautions=(_NOT_CLEAN, _NO_RULE),
     )
 
 

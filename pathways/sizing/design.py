@@ -130,7 +130,8 @@ def design_of(
         depth_m = brief.settings.soil.depth_to_water_m
     flotation = None if bed is None else flotation_of(brief, bed, depth_m)
     items = items_of(brief, pad, bed, year)
-    chapters = [pad.chapter, levels_of(pad, spot.level_m, spot.name)]
+    sump = brief.assumed.table["construction", "pad_sump_m"]
+    chapters = [pad.chapter, levels_of(pad, sump, spot.level_m, spot.name)]
     chapters += [] if bed is None else [bed.chapter]
     chapters += [] if year is None else [year.chapter, after_bed_of(brief, year)]
     chapters += [] if flotation is None else [flotation.chapter]

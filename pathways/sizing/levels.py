@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathways.assumed import AssumedValue
 from pathways.sizing.figure import Chapter, Figure
 from pathways.sizing.pad import Pad
 
@@ -17,13 +18,17 @@ _CORNERS = (
 )
 
 
-def levels_of(pad: Pad, middle_level_m: float | None, site: str) -> Chapter:
+def levels_of(
+    pad: Pad, sump: AssumedValue, middle_level_m: float | None, site: str
+) -> Chapter:
     """Return the levels of a pad's corners.
 
     Parameters
     ----------
     pad : Pad
         As sized.
+    sump : AssumedValue
+        From the pad's lowest corner down to the outlet [m].
     middle_level_m : float or None
         Height at which the finished pad's middle balances cut and fill [m]; None where
         no site is known.
@@ -58,6 +63,16 @@ def levels_of(pad: Pad, middle_level_m: float | None, site: str) -> Chapter:
             unit="m",
             how="above the sump's corner; where the pad lies higher, the kerb still "
             "stands above it, to keep clean water off",
+        )
+    )
+    figures.append(
+        Figure(
+            what="invert of the sump's outlet",
+            value=-sump.value,
+            unit="m",
+            how="below the sump's corner; pipes fall from there to the tank",
+            standing=sump.standing,
+            source=sump.source,
         )
     )
     return Chapter(

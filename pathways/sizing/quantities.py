@@ -211,14 +211,18 @@ def _of_the_tank(brief: Brief, pad: Pad, bed: Bed | None, year: Year) -> Iterato
     storm_l = 0.0 if weather is not None and weather.is_daily else pad.storm_l
     if bed is None or bed.is_direct:
         return
-    wanted_l = max(year.needed_l + storm_l, pad.left_over_l)
+    # A loss can come when the tank is as full as it ever is.
+    loss_l = max(0.0, pad.to_hold_l - pad.held_l)
+    wanted_l = year.needed_l + storm_l + loss_l
+    is_daily = weather is not None and weather.is_daily
+    working = "that never overflowed" if is_daily else "for the seasons"
     yield Item(
         name="tank",
         amount=wanted_l,
         unit="l",
-        how="what never overflowed"
-        + (", and the storm on the pad" if storm_l else "")
-        + "; at least what the pad does not hold",
+        how=f"{year.needed_l:,.0f} l {working}"
+        + (f", {storm_l:,.0f} l of the storm on the pad" if storm_l else "")
+        + f", and {loss_l:,.0f} l of a loss that the pad does not hold",
     )
     pipe_m = brief.assumed["pump", "pipe_m"]
     yield Item(name="pipe and duct", amount=pipe_m, unit="m", how="assumed; measure it")

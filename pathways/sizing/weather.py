@@ -11,6 +11,22 @@ from numpy.typing import NDArray
 Values = NDArray[np.float64]
 
 MONTHS: Final = 12
+MONTH_NAMES: Final = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
+#: Less than this is no water [l].
+DROP_L: Final = 1e-6
 #: Days of each month of a mean year; the quarter of a day goes to February.
 DAYS_OF_MONTH: Final = (31, 28.25, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31)
 

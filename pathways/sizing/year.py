@@ -13,29 +13,11 @@ from pathways.sizing.bed import Bed
 from pathways.sizing.brief import Brief
 from pathways.sizing.figure import Chapter, Figure, weakest
 from pathways.sizing.pad import Pad
-from pathways.sizing.weather import MONTHS, Weather
+from pathways.sizing.weather import DROP_L, MONTHS, Weather
+from pathways.sizing.year_told import cautions_of, says_of
 from pathways.units import LITRES_PER_CUBIC_METRE
 
 Values = NDArray[np.float64]
-
-MONTH_NAMES = (
-    "January",
-    "February",
-    "March",
-    "April",
-    "May",
-    "June",
-    "July",
-    "August",
-    "September",
-    "October",
-    "November",
-    "December",
-)
-#: Less than this is no overflow [l].
-_DROP_L = 1e-6
-#: Days of a mean month.
-_DAYS_PER_MONTH = 365.25 / MONTHS
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -193,7 +175,10 @@ def _told(
         )
     }
     by_month_l["stored_l"] = _highest_by_month(weather, balance.highest_l)
+    rain_l = float(balance.pad_rain_l.sum()) / years
     effluent_l = float(balance.effluent_l.sum()) / years
+    passes_l = float((balance.dose_l + balance.bed_rain_l).sum()) / weather.days.sum()
+    moisture = brief.assumed.table["bed", "moisture_share"]
     most_l = float((balance.effluent_l / weather.days).max())
     figures = (
         *_what_comes(brief, weather, balance),
@@ -219,6 +204,15 @@ def _told(
             source=brief.assumed.table["bed", "crop_factor"].source,
         ),
         Figure(
+            what="how long water stays in the mix, on average",
+            value=plant.moisture_l / passes_l if passes_l > 0 else None,
+            unit="days",
+            how=f"{plant.moisture_l:,.0f} l that the mix holds over {passes_l:,.0f} l "
+            "a day",
+            standing=moisture.standing,
+            source=moisture.source,
+        ),
+        Figure(
             what="water that leaves the bed",
             value=effluent_l,
             unit="l a year",
@@ -237,8 +231,8 @@ def _told(
         chapter=Chapter(
             title="Water through the year",
             figures=figures,
-            says=tuple(_says(weather, by_month_l)),
-            cautions=tuple(_cautions(brief, pad, weather, balance)),
+            says=tuple(says_of(weather, by_month_l, rain_l)),
+            cautions=tuple(cautions_of(brief, pad, weather, balance)),
         ),
     )
 
@@ -313,7 +307,7 @@ def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure,
     given_l = brief.settings.pad.tank_l
     if given_l is None:
         return ()
-    over = balance.overflow_l > _DROP_L
+    over = balance.overflow_l > DROP_L
     what = "days" if weather.is_daily else "months of a mean year"
     return (
         Figure(
@@ -325,66 +319,6 @@ def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure,
             source="farm.toml [pad] tank_l",
         ),
     )
-
-
-def _says(weather: Weather, by_month_l: dict[str, Values]) -> list[str]:
-    comes = by_month_l["pad_rain_l"] + by_month_l["washings_l"]
-    stored = by_month_l["stored_l"]
-    highest = (
-        f", and the tank stands highest in {MONTH_NAMES[int(stored.argmax())]}"
-        if stored.max() > _DROP_L
-        else ""
-    )
-    return [
-        f"Most comes in {MONTH_NAMES[int(comes.argmax())]} ({comes.max():,.0f} l)"
-        f"{highest}.",
-        f"The record: {weather.says}; {weather.years:.0f} years."
-        if weather.is_daily
-        else f"The record: {weather.says}.",
-    ]
-
-
-def _cautions(brief: Brief, pad: Pad, weather: Weather, balance: Balance) -> list[str]:
-    told = []
-    if not weather.is_daily:
-        told.append(
-            "A mean year has neither wet years nor storms in it: the tank must have "
-            f"room for the storm on the pad besides ({pad.storm_l:,.0f} l), and more "
-            "in a wet year. Give a daily record ([climate] daily_file) to see them."
-        )
-    cap, washings_l = brief.yearly_cap, float(balance.washings_l.sum() / weather.years)
-    if cap is not None and not cap.allows(washings_l):
-        told.append(
-            f"{washings_l:,.0f} l of washings a year exceed the cap of "
-            f"{cap.limit:,.0f} {cap.unit} [{cap.citation.text}]: without a permit they "
-            "may not be treated so; ask your regulator before anything is built."
-        )
-    elif cap is not None:
-        told.append(
-            f"{washings_l:,.0f} l of washings a year are within the cap of "
-            f"{cap.limit:,.0f} {cap.unit}; rain does not count there "
-            f"[{cap.citation.text}]. Keep a log of volumes."
-        )
-    told += _on_the_valve(brief, weather, balance)
-    return told
-
-
-def _on_the_valve(brief: Brief, weather: Weather, balance: Balance) -> list[str]:
-    """Return what a diversion valve could save, and what it does when left on clean."""
-    rain_l = float(balance.pad_rain_l.sum()) / weather.years
-    washings_l = float(balance.washings_l.sum()) / weather.years
-    if not rain_l:
-        return []
-    busy = np.minimum(np.array(brief.settings.washings.times) / _DAYS_PER_MONTH, 1.0)
-    by_month_l = weather.by_month(balance.pad_rain_l)
-    dirty_l = float((by_month_l * busy).sum())
-    return [
-        f"If a diversion valve led the rain of days without washing away, about "
-        f"{dirty_l:,.0f} of {rain_l:,.0f} l a year would go into the tank; that is "
-        "never counted on.",
-        f"Left on clean, the same valve lets all {washings_l:,.0f} l of washings a "
-        "year out by the clean drain: it must rest on the tank, be labelled and seen.",
-    ]
 
 
 def _standing(brief: Brief) -> str:

@@ -373,6 +373,17 @@ def test_thirty_years_of_norfolk(norfolk):
     assert 0 < enough.value <= design.year.needed_l
 
 
+def test_tank_has_room_for_a_loss_when_it_is_as_full_as_ever(norfolk):
+    """Situation 14 in another place: a tank full of rain before the spill."""
+    design = design_of(brief("england", weather=norfolk))
+    tank = next(one for one in design.items if one.name == "tank")
+    loss_l = design.pad.to_hold_l - design.pad.held_l
+    assert tank.amount == pytest.approx(design.year.needed_l + loss_l)
+    by_months = design_of(brief("england"))
+    tank = next(one for one in by_months.items if one.name == "tank")
+    assert tank.amount >= by_months.pad.storm_l + loss_l - 1e-9
+
+
 def test_rain_of_the_record_is_what_falls_on_the_pad(norfolk):
     """Rain less half a millimetre a day, over 31 years, on 10 by 6 m."""
     rows = list(csv.DictReader((DATA / "norfolk.csv").read_text("utf-8").splitlines()))
