@@ -21,7 +21,7 @@ from pathways.terrain.alternatives import (
     ways_by_land_drains,
     ways_into_unknown_drains,
 )
-from pathways.terrain.cells import cells_along, cells_inside
+from pathways.terrain.cells import cells_of
 from pathways.terrain.landscape import Flow, Terrain
 from pathways.terrain.pathway import Alternative
 from pathways.terrain.tracing import lowest_of
@@ -107,9 +107,7 @@ def hollow_depth_m(flow: Flow, footprint: Geometry) -> float | None:
         Infinite in a yard that is shut in; None where the place is off the ground.
     """
     grid = flow.ground.grid
-    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
-    if not cells.size:
-        cells = cells_along(footprint, grid)
+    cells = cells_of(footprint, grid)
     filled_m = flow.drainage.filled_m.ravel()[cells]
     depths_m = filled_m - flow.drainage.heights_m.ravel()[cells]
     known = depths_m[~np.isnan(depths_m)]
@@ -164,9 +162,7 @@ def _least(course: Course | None, given: Circumstances) -> tuple[CriticalVolume,
 def _is_known(terrain: Terrain, footprint: Geometry) -> bool:
     """Whether the whole of a place has heights."""
     grid = terrain.grid
-    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
-    if not cells.size:
-        cells = cells_along(footprint, grid)
+    cells = cells_of(footprint, grid)
     inside = shapely.box(*grid.extent).covers(footprint)
     return bool(inside and np.isfinite(grid.heights_m.ravel()[cells]).all())
 

@@ -199,3 +199,22 @@ def _joined_at_sides(cells: NDArray[np.int64], grid: Grid) -> NDArray[np.int64]:
             ):
                 taken.add(below)
     return np.array(sorted(taken), np.int64)
+
+
+def cells_of(footprint: Geometry, grid: Grid) -> NDArray[np.int64]:
+    """Return the cells of a place: those inside, else those that it touches.
+
+    Parameters
+    ----------
+    footprint : shapely.Geometry
+        Area, line or point.
+    grid : Grid
+        The cells.
+
+    Returns
+    -------
+    ndarray of int64
+        Cell numbers; an area smaller than a cell takes those that its edge touches.
+    """
+    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
+    return cells if cells.size else cells_along(footprint, grid)

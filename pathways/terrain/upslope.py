@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 from shapely import Geometry
 
 from pathways.terrain import _kernels
-from pathways.terrain.cells import cells_along, cells_inside
+from pathways.terrain.cells import cells_of
 from pathways.terrain.landscape import Flow
 
 
@@ -27,9 +27,7 @@ def upslope_area_m2(flow: Flow, footprint: Geometry) -> float | None:
         Area [m²]; None where the place lies off the ground.
     """
     grid = flow.ground.grid
-    cells = cells_inside(footprint, grid) if footprint.area else np.empty(0, np.int64)
-    if not cells.size:
-        cells = cells_along(footprint, grid)
+    cells = cells_of(footprint, grid)
     on_ground = flow.drainage.steps.ravel()[cells] != _kernels.NOT_GROUND
     cells = np.unique(cells[on_ground])
     if not cells.size:
