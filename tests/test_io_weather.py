@@ -59,6 +59,7 @@ def test_semicolons_and_a_byte_order_mark_are_read(tmp_path):
         (5, "05.01.2019,2.0,1.0", "'05.01.2019' is no date; write it as 2024-01-31"),
         (5, "2019-01-05,2.0", "2 values for 3 columns"),
         (0, "day,rain_mm,evaporation_mm", "has no column date"),
+        (0, "date,rain_mm,rain_mm", "has the column rain_mm twice"),
         (0, "date,rain,evaporation_mm", "has no column rain_mm"),
     ],
 )

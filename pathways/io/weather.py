@@ -179,6 +179,10 @@ def _read_record(path: Path) -> _Record:
 
 def _names(head: Sequence[str], where: str) -> list[str]:
     names = [one.strip().lower() for one in head]
+    for name in _COLUMNS:
+        if names.count(name) > 1:
+            msg = f"'{where}' has the column {name} twice; keep one"
+            raise InputError(msg)
     for needed in ("date", _RAIN):
         if needed not in names:
             hint = did_you_mean(needed, names)

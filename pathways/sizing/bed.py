@@ -68,7 +68,8 @@ def bed_of(brief: Brief, pad: Pad, pad_rain_l_per_year: float | None) -> Bed | N
     Returns
     -------
     Bed or None
-        None where washings or rain are not given: it is never sized by a guess.
+        None where washings or rain are not given, for it is never sized by a guess,
+        and where there is nothing to treat.
 
     Raises
     ------
@@ -85,6 +86,8 @@ def bed_of(brief: Brief, pad: Pad, pad_rain_l_per_year: float | None) -> Bed | N
         given.dose_l_per_m2, "[bed] dose_l_per_m2", "bed", "day_dose_l_per_m2"
     )
     by_loading = _by_loading(brief, pad_rain_l_per_year or 0.0)
+    if given.area_m2 is None and not any(one.value for one in by_loading):
+        return None  # nothing to treat
     area = _chosen(brief, pad, by_loading)
     area_m2 = area.value or 0.0
     if is_direct and area_m2 < pad.area_m2:

@@ -145,12 +145,17 @@ def design_of(
         flotation=flotation,
         items=items,
         chapters=tuple(chapters),
-        missing=tuple(_missing(brief)),
+        missing=tuple(_missing(brief, bed)),
     )
 
 
-def _missing(brief: Brief) -> list[str]:
+def _missing(brief: Brief, bed: Bed | None) -> list[str]:
     told = []
+    if bed is None and brief.washings_l is not None and brief.weather is not None:
+        told.append(
+            "there is nothing to treat: no washings are given in any month, and no "
+            "rain falls on the pad; check [washings] times"
+        )
     if brief.washings_l is None:
         told.append(
             "washings are not given: write [washings] times (twelve numbers) and "

@@ -45,7 +45,7 @@ def stores_of(brief: Brief, sources: Iterable[Source]) -> Chapter | None:
             )
             figures.append(Figure(what=what, value=None, unit="l", how=how))
             continue
-        held = row.held(has_roof=True)
+        held = row.held(has_roof=False)  # the greater: nobody said that it is roofed
         volume_l, clause = held.volume_l(source.volume_l, source.volume_l, 0.0)
         figures.append(
             Figure(

@@ -431,6 +431,14 @@ def test_roof_never_asks_for_a_larger_bed(rain):
     assert roofed.year.needed_l <= in_the_open.year.needed_l + 1e-9
 
 
+def test_nothing_to_treat_is_no_bed_of_no_size():
+    dry = of_normals(np.zeros(12), np.array(AIR), evaporation_says="")
+    idle = WashingsSettings(times=[0.0] * 12, each_l=300.0)
+    design = design_of(brief(weather=dry, washings=idle))
+    assert design.bed is None
+    assert any("nothing to treat" in one for one in design.missing)
+
+
 def test_direct_bed_takes_in_the_sprayer_and_has_no_tank():
     design = design_of(brief(bed=BedSettings(layout="direct")))
     assert design.bed.area_m2 >= design.pad.area_m2 - 1
