@@ -259,6 +259,7 @@ def write(
     """
     # A tenth of a second that `trace` saves.
     from pathways.pages.map import map_page
+    from pathways.pages.report import report_page
     from pathways.pages.sizes import sizes_page
 
     found, made_from = done.assessment, done.provenance
@@ -274,6 +275,7 @@ def write(
         told("writing the pages")
         for name, page in (
             ("map.html", map_page(found)),
+            ("report.html", report_page(found)),
             ("sizes.html", sizes_page(found)),
         ):
             output.add(name, partial(_write_text, page), partial(_check_text, page))

@@ -41,6 +41,7 @@ def test_demo_writes_its_files_and_says_which_page_to_open(demo):
     names = sorted(one.name for one in (folder / "farm" / "results").iterdir())
     assert names == [
         "map.html",
+        "report.html",
         "results.gpkg",
         "results.json",
         "run.json",
@@ -191,7 +192,7 @@ def test_real_lidar_gives_all_files(tmp_path):
     farm = lidar_farm(tmp_path / "farm")
     done = pathways("assess", farm, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
-    assert len(list((farm / "results").iterdir())) == 5
+    assert len(list((farm / "results").iterdir())) == 6
     assert "no drains were drawn" in done.stdout
 
 

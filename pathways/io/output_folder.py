@@ -32,6 +32,7 @@ from pathways.io._folder_lock import FolderLock
 #: The files that make up one set of results.
 RESULT_FILES = (
     "map.html",
+    "report.html",
     "sizes.html",
     "results.gpkg",
     "results.json",

@@ -34,7 +34,6 @@ from pathways.spill.spill import Spill
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
 
 #: Letters of the ways.
-_ALPHABET: Final = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 Values = dict[str, Any]
 
@@ -219,12 +218,7 @@ def _ways(assessment: Assessment, places: Places) -> list[Values]:
         for source in features.sources
         if source.id not in traced
     ]
-    return [{"letter": _letter(number), **way} for number, way in enumerate(ways)]
-
-
-def _letter(number: int) -> str:
-    more, last = divmod(number, len(_ALPHABET))
-    return (_letter(more - 1) if more else "") + _ALPHABET[last]
+    return [{"letter": words.letter(number), **way} for number, way in enumerate(ways)]
 
 
 def _unsure(pathway: Pathway, spill: Spill | None) -> str:

@@ -43,7 +43,7 @@ def sizes_page(assessment: Assessment) -> str:
     name = words.shown(farm.name) or words.shown(farm.id)
     style = (
         resources.files("pathways.pages")
-        .joinpath("templates", "sizes.css")
+        .joinpath("templates", "print.css")
         .read_text("utf-8")
     )
     digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from string import ascii_uppercase
 from typing import Final
 
 #: Longest name, and longest sentence, of a user that is shown in one place.
@@ -266,3 +267,15 @@ def listed(things: list[str]) -> str:
 def capital(sentence: str) -> str:
     """Return a sentence with a capital at its start."""
     return sentence[:1].upper() + sentence[1:]
+
+
+def letter(number: int) -> str:
+    """Return the letter of a thing by its place in a list, from 0.
+
+    Examples
+    --------
+    >>> letter(0), letter(25), letter(26)
+    ('A', 'Z', 'AA')
+    """
+    more, last = divmod(number, len(ascii_uppercase))
+    return (letter(more - 1) if more else "") + ascii_uppercase[last]
