@@ -29,6 +29,7 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     from pathways.io.results import results_document
     from pathways.pages.story import way_story
     from pathways.run import run
+    from pathways.terrain.pathway import OUTCOMES
 
     found = run(farm, told=teller(quiet=quiet), judge_sites=False).assessment
     if as_json:
@@ -36,7 +37,8 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         keys = ("schema", "farm", "pathways", "assumptions", "warnings", "cautions")
         print_json({key: document[key] for key in keys})
         return
-    for pathway, spill in found.told:
+    worst_first = sorted(found.told, key=lambda one: OUTCOMES.index(one[0].outcome))
+    for pathway, spill in worst_first:
         story = way_story(pathway, found.farm.features, spill)
         say(f"{story.title}: {story.verdict}", bold=True)
         say(f"  {story.summary}")
