@@ -34,6 +34,8 @@ def command(name: str | None, file: Path | None) -> None:
         distance = (
             f"from farm.toml [rules] {row.distance_setting}"
             if row.distance_setting
+            else "keep off it"
+            if row.is_bar
             else f"{row.distance_m:g} m"
         )
         say(f"{row.id}: {row.says}")

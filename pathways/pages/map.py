@@ -355,7 +355,7 @@ def _site(site: Site, story: Story, number: str, places: Places) -> Values:
     return {
         "letter": number,
         "title": story.title.partition(": ")[2],
-        "verdict": story.verdict,
+        "verdict": words.SHORT_VERDICTS[site.meets_rules],
         "first": amounts.first_of_a_hundred(site.rank_acceptability),
         "layout": [places.geometry(one) for one in parts],
         "place": places.point(site.easting_m, site.northing_m),

@@ -7,6 +7,7 @@ from pathways.pages.parts import Part
 from pathways.pages.spill_story import enough
 from pathways.pages.story import Story
 from pathways.siting.site import Criterion, Judgement, Site
+from pathways.units import SECONDS_PER_MINUTE
 
 #: What nobody should skip before building anywhere.
 _NEXT = (
@@ -15,6 +16,8 @@ _NEXT = (
     "Dig a trial pit and watch the water in it through a winter.",
     "Take this page to your regulator and ask what is told as not decided.",
 )
+#: Less than this is level [m/m].
+_LEVEL = 0.0005
 #: Values from here on are told whole.
 _WHOLE = 100
 
@@ -43,7 +46,8 @@ def site_story(
         Part(
             heading="What it was compared by",
             lines=tuple(
-                f"{words.capital(words.plain(one.name))}: {_value(one)}; "
+                f"{words.capital(words.plain(one.name, words.CRITERIA))}: "
+                f"{_value(one)}; "
                 f"worth {_worth(one)} of 1, and weighs {one.weight:.0%}"
                 for one in site.criteria
             ),
@@ -123,8 +127,13 @@ def _value(one: Criterion) -> str:
     if one.value is None:
         return told or "not known"
     value = f"{one.value:,.0f}" if abs(one.value) >= _WHOLE else f"{one.value:,.2g}"
-    unit = "" if one.unit == "share" else f" {one.unit}"
-    return f"{value}{unit}" + (f", {told}" if told else "")
+    unit = "" if one.unit in ("share", "") else f" {one.unit}"
+    said = f"{value}{unit}"
+    if one.unit == "s":
+        said = f"{one.value / SECONDS_PER_MINUTE:.0f} minutes"
+    elif one.unit == "m/m" and one.value > _LEVEL:
+        said = f"1 in {1 / one.value:.0f}"
+    return said + (f", {told}" if told else "")
 
 
 def _worth(one: Criterion) -> str:

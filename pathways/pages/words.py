@@ -56,6 +56,29 @@ VERDICTS: Final[Mapping[str, str]] = {
     "no_rule_read": "Not decided: a rule or a layer is missing; ask your regulator",
 }
 
+#: The same in a list.
+SHORT_VERDICTS: Final[Mapping[str, str]] = {
+    "true": "Kept, as far as checked",
+    "false": "Breaks a rule",
+    "marginal": "Too close to call",
+    "no_rule_read": "Not decided",
+}
+
+#: Criteria of sites in a farmer's words; the others are said by their names.
+CRITERIA: Final[Mapping[str, str]] = {
+    "distance_to_supplies": "farthest of tap, power, store and way in",
+    "critical_volume": "least loss that gets to water",
+    "upslope_area": "ground above that drains onto it",
+    "chance_of_water": "share of the versions of the ground that may reach water",
+    "hollow_depth": "deepest puddle",
+    "ways_crossed": "ways of a spill that a full sprayer crosses",
+    "time_along_flow": "time that storm water takes",
+    "earth_moved": "earth to be moved for the pad",
+    "cross_slope": "slope across the pad",
+    "fall_to_bed": "fall from pad to bed",
+    "depth_to_water": "depth to ground water in winter",
+}
+
 RULE_VERDICTS: Final[Mapping[str, str]] = {
     "true": "Met",
     "false": "Not met",
@@ -189,10 +212,10 @@ PAGE: Final[Mapping[str, str]] = {
     "outcome": "Where it ends",
     "length": "How far",
     "sites": "Sites for a pad and bed",
-    "sites_hint": "The order in which to look at them, not a recommendation. Choose "
-    "one to see why it stands there. First in: in how "
-    "many of 100 draws it is first when weights and ground are varied; none where it "
-    "breaks a rule or stands alone.",
+    "sites_hint": "The order in which to look at them, not a recommendation. Not "
+    "decided: a rule was not read, or nobody looked; ask your regulator. Choose one to "
+    "see why it stands there. First in: in how many of 100 draws it is first when "
+    "weights and ground are varied; none where it breaks a rule or stands alone.",
     "site": "Site",
     "rules": "Rules",
     "first": "First in",
