@@ -38,6 +38,8 @@ class Design:
         All numbers with where they come from, in the order in which they are told.
     missing : tuple of str
         What must be given before the rest is resolved.
+    tank_there_l : float or None
+        What a tank that is there holds [l].
     """
 
     pad: Pad
@@ -47,6 +49,7 @@ class Design:
     items: tuple[Item, ...]
     chapters: tuple[Chapter, ...]
     missing: tuple[str, ...]
+    tank_there_l: float | None = None
 
     @property
     def in_short(self) -> tuple[str, ...]:
@@ -63,6 +66,12 @@ class Design:
             for one in self.items
             if one.name == "tank"
         ]
+        wanted_l = next((one.amount for one in self.items if one.name == "tank"), 0.0)
+        if self.tank_there_l is not None and self.tank_there_l < wanted_l:
+            lines.append(
+                f"The tank that is there holds {self.tank_there_l:,.0f} l: TOO SMALL "
+                f"by {wanted_l - self.tank_there_l:,.0f} l."
+            )
         if bed is None:
             lines.append("Bed and tank: not resolved, see what is missing.")
         else:
@@ -146,6 +155,7 @@ def design_of(
         items=items,
         chapters=tuple(chapters),
         missing=tuple(_missing(brief, bed)),
+        tank_there_l=brief.settings.pad.tank_l,
     )
 
 

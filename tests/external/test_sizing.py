@@ -384,6 +384,13 @@ def test_tank_has_room_for_a_loss_when_it_is_as_full_as_ever(norfolk):
     assert tank.amount >= by_months.pad.storm_l + loss_l - 1e-9
 
 
+def test_tank_that_is_there_and_too_small_is_told_in_short():
+    small = design_of(brief(pad=PadSettings(tank_l=500.0)))
+    assert any("TOO SMALL by" in one for one in small.in_short)
+    large = design_of(brief(pad=PadSettings(tank_l=50_000.0)))
+    assert not any("TOO SMALL" in one for one in large.in_short)
+
+
 def test_rain_of_the_record_is_what_falls_on_the_pad(norfolk):
     """Rain less half a millimetre a day, over 31 years, on 10 by 6 m."""
     rows = list(csv.DictReader((DATA / "norfolk.csv").read_text("utf-8").splitlines()))
