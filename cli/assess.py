@@ -93,8 +93,8 @@ def assess_and_tell(
             say(f"Assumed: {one.what}: {value} ({one.standing}; {one.source})")
     if report:
         say(f"{report.sentence}.")
-    not_yet = ", ".join(found.not_yet_assessed)
-    say(f"Not assessed by this version: {not_yet}.")
+    if found.not_yet_assessed:
+        say(f"Not assessed by this version: {', '.join(found.not_yet_assessed)}.")
     for caution in found.cautions:
         say(caution, colour="yellow")
     say(f"Results: {', '.join(path.name for path in files)} in {files[0].parent}")

@@ -56,10 +56,12 @@ def _say_chapter(chapter: Chapter, *, with_sources: bool) -> None:
     say(chapter.title, bold=True)
     for one in chapter.figures:
         how = f" ({one.how})" if one.how else ""
-        say(f"  {one.what}: {amounts.figure(one.value, one.unit)}{how}")
+        what = words.plain(one.what)
+        say(f"  {what}: {amounts.figure(one.value, one.unit)}{words.plain(how)}")
         if with_sources:
             standing = words.plain(one.standing, words.STANDINGS)
-            say(f"      {standing}{f'; {one.source}' if one.source else ''}")
+            source = words.plain(one.source)
+            say(f"      {standing}{f'; {source}' if source else ''}")
     for line in chapter.says:
         say(f"  - {line}")
     for line in chapter.cautions:

@@ -198,7 +198,7 @@ def _spot(sites: tuple[Site, ...]) -> Spot:
     depth = next(one for one in best.criteria if one.name == "depth_to_water")
     earthwork = best.earthwork
     return Spot(
-        name=f"{best.name or best.site_id}, site 1 of the order",
+        name=f"{best.name or best.site_id}, rank {best.rank} of the sites",
         level_m=None if earthwork is None else earthwork.level_m,
         depth_to_water_m=depth.value,
     )

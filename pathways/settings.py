@@ -105,7 +105,9 @@ _PositiveRange = Annotated[list[_Positive], AfterValidator(_in_order)]
 class _Table(BaseModel):
     """A table of farm.toml: frozen, and no key that is not listed."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
+    model_config = ConfigDict(
+        extra="forbid", frozen=True, strict=True, allow_inf_nan=False
+    )
 
 
 class FarmSettings(_Table):

@@ -60,6 +60,9 @@ def test_semicolons_and_a_byte_order_mark_are_read(tmp_path):
         (5, "2019-01-05,2.0", "2 values for 3 columns"),
         (0, "day,rain_mm,evaporation_mm", "has no column date"),
         (0, "date,rain_mm,rain_mm", "has the column rain_mm twice"),
+        (0, "date,rain_mm,", "a column without a name"),
+        (0, "date,rain_mm,evaporation", "did you mean 'evaporation_mm'"),
+        (5, "2019-01-05,1_0,1.0", "rain_mm is 1_0"),
         (0, "date,rain,evaporation_mm", "has no column rain_mm"),
     ],
 )
@@ -106,6 +109,14 @@ def test_temperatures_ask_for_the_latitude(tmp_path):
     found = read(tmp_path, lines, latitude_degrees=52.0)
     assert (found.evaporation_mm > 0).all()
     assert found.evaporation_mm[180] > 3 * found.evaporation_mm[0]
+
+
+def test_exchanged_temperatures_and_tenths_of_millimetres_are_refused(tmp_path):
+    columns = "date,rain_mm,least_temperature_c,greatest_temperature_c"
+    with pytest.raises(InputError, match="are the two exchanged"):
+        read(tmp_path, record(columns=columns, cells="2.0,15.0,5.0"))
+    with pytest.raises(InputError, match="tenths of a millimetre"):
+        read(tmp_path, record(cells="250,1.0"))
 
 
 def test_months_are_a_mean_year(tmp_path):
@@ -170,6 +181,8 @@ def test_prices_are_read_by_item(tmp_path):
         ("item,price\nmesh", "line 2"),
         ("item,price\nmesh,1,2", "line 2"),
         ("item,price\nmesh,nan", "line 2"),
+        ("item,price\nmesh,1_000", "line 2"),
+        ("item,price\nmesh,1\nmesh,2", "mesh has a price already"),
         ("", "must begin"),
     ],
 )

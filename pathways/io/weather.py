@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,8 @@ _LIMITS: Final = {
     _LEAST: (-60.0, 60.0),
     _GREATEST: (-60.0, 60.0),
 }
+#: Mawsynram, about 11,900 mm a year (from memory).
+_WETTEST_MM: Final = 15_000.0
 #: Days of the year at the middle of each month.
 _MIDDLES: Final = np.cumsum(DAYS_OF_MONTH) - np.array(DAYS_OF_MONTH) / 2
 _NO_EVAPORATION: Final = (
@@ -84,6 +86,11 @@ def _evaporation_of_months(climate: ClimateSettings) -> tuple[Values, str] | Non
     if not climate.least_temperature_c or not climate.greatest_temperature_c:
         return None
     latitude = _latitude(climate)
+    given = {
+        _LEAST: climate.least_temperature_c,
+        _GREATEST: climate.greatest_temperature_c,
+    }
+    _check_temperatures(given, "[climate]")
     sun = extraterrestrial_radiation_mj_per_m2(latitude, _MIDDLES)
     daily_mm = hargreaves_mm_per_day(
         climate.least_temperature_c, climate.greatest_temperature_c, sun
@@ -116,6 +123,8 @@ class _Record:
 
 def _daily(path: Path, climate: ClimateSettings) -> Weather:
     record = _read_record(path)
+    _check_temperatures(record.columns, f"'{path.name}'")
+    _check_rain(record, path.name)
     days = np.array(record.dates, "datetime64[D]")
     years = days.astype("datetime64[Y]").astype(np.int64) + 1970
     months = days.astype("datetime64[M]").astype(np.int64) % MONTHS + 1
@@ -131,6 +140,27 @@ def _daily(path: Path, climate: ClimateSettings) -> Weather:
         says=f"{days.size:,} days from {first.isoformat()} to {last.isoformat()}",
         evaporation_says=says,
     )
+
+
+def _check_temperatures(columns: Mapping[str, Any], where: str) -> None:
+    """Refuse least temperatures above the greatest: evaporation would be nought."""
+    least, greatest = columns.get(_LEAST, ()), columns.get(_GREATEST, ())
+    if len(least) != len(greatest):
+        return
+    if (np.asarray(least) > np.asarray(greatest)).any():
+        msg = f"{where}: a {_LEAST} is above its {_GREATEST}; are the two exchanged?"
+        raise InputError(msg)
+
+
+def _check_rain(record: _Record, where: str) -> None:
+    years = len(record.dates) / sum(DAYS_OF_MONTH)
+    yearly_mm = float(record.columns[_RAIN].sum()) / years
+    if yearly_mm > _WETTEST_MM:
+        msg = (
+            f"'{where}' has {yearly_mm:,.0f} mm of rain a year, more than falls "
+            "anywhere on Earth; is it in tenths of a millimetre?"
+        )
+        raise InputError(msg)
 
 
 def _evaporation_of_days(
@@ -191,7 +221,20 @@ def _names(head: Sequence[str], where: str) -> list[str]:
                 f"columns: {', '.join(_COLUMNS)}"
             )
             raise InputError(msg)
+    _check_known(names, where)
     return names
+
+
+def _check_known(names: list[str], where: str) -> None:
+    for name in names:
+        if name not in _COLUMNS:
+            told = f"the column '{name}'" if name else "a column without a name"
+            msg = (
+                f"'{where}' has {told}{did_you_mean(name, _COLUMNS)}; known are "
+                f"{', '.join(_COLUMNS)}: take the others out (write decimals with a "
+                "point)"
+            )
+            raise InputError(msg)
 
 
 def _values(names: list[str], rows: Iterator[list[str]], where: str) -> _Record:
@@ -239,7 +282,7 @@ def _next_day(cell: str, dates: list[date], where: str) -> date:
 def _number(cell: str, name: str, where: str) -> float:
     low, high = _LIMITS[name]
     try:
-        value = float(cell)
+        value = math.nan if "_" in cell else float(cell)
     except ValueError:
         value = math.nan
     if not low <= value <= high:
@@ -283,11 +326,14 @@ def read_prices(folder: Path, name: str) -> dict[str, float]:
     if not rows or [one.strip().lower() for one in rows[0]] != ["item", "price"]:
         msg = f"'{path.name}' must begin with the line: item,price"
         raise InputError(msg)
-    prices = {}
+    prices: dict[str, float] = {}
     for line, row in enumerate(rows[1:], start=2):
         item = row[0].strip() if row else ""
+        if item in prices:
+            msg = f"'{path.name}', line {line}: {item} has a price already; keep one"
+            raise InputError(msg)
         try:
-            price = float(row[1])
+            price = math.nan if "_" in row[1] else float(row[1])
         except (ValueError, IndexError):
             price = math.nan
         if not 0 <= price < math.inf or len(row) != 2:  # noqa: PLR2004 - item, price

@@ -82,7 +82,7 @@ def _chapter(chapter: Chapter, design: Design) -> dict[str, Any]:
         "pictures": _pictures(chapter.title, design),
         "figures": [
             {
-                "what": one.what,
+                "what": words.plain(one.what),
                 "value": amounts.figure(one.value, one.unit),
                 "resolved": one.value is not None,
                 "how": words.plain(one.how),

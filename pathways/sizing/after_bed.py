@@ -70,7 +70,10 @@ def after_bed_of(brief: Brief, year: Year) -> Chapter:
         Not resolved where the soil is not given or its infiltration was not read.
     """
     texture = brief.settings.soil.texture
-    if texture not in _SOILS:
+    if brief.weather is None or not brief.weather.is_daily:
+        why = "not resolved: a mean month hides its wet days; give a daily record"
+        area = Figure(what="ground for trickling", value=None, unit="m²", how=why)
+    elif texture not in _SOILS:
         why = (
             "not resolved: [soil] texture is not given"
             if texture is None
@@ -87,7 +90,7 @@ def after_bed_of(brief: Brief, year: Year) -> Chapter:
             what="ground for trickling",
             value=safety.value * trickle_area_m2(per_day_l, rate.value, duty.value),
             unit="m²",
-            how=f"{per_day_l:,.0f} l on the wettest day or in the wettest month's day, "
+            how=f"{per_day_l:,.0f} l on the wettest day, "
             f"{duty.value:g} of {rate.value:g} mm/h",
             standing=weakest([rate.standing, duty.standing, safety.standing]),
             source=f"{rate.source}; {duty.source}",

@@ -24,8 +24,8 @@ class Plant:
 
     Parameters
     ----------
-    pad_m2, bed_m2 : float
-        Ground on which rain falls; of a pad under a roof nought [m²].
+    pad_m2, bed_m2, bed_rain_m2 : float
+        Pad and bed, and how much of the bed rain falls on; under a roof nought [m²].
     initial_loss_mm : float
         Rain of a day that wets the pad and dries off it [mm]; of months none.
     runoff_share : float
@@ -44,6 +44,7 @@ class Plant:
 
     pad_m2: float
     bed_m2: float
+    bed_rain_m2: float
     initial_loss_mm: float
     runoff_share: float
     washings_l: Values
@@ -66,7 +67,9 @@ class Balance:
     stored_l, moisture_l : ndarray of float64
         What tank and bed hold at the end of each step.
     highest_l : ndarray of float64
-        The most that the tank holds within each step.
+        The most that the tank would hold within each step.
+    before_l : ndarray of float64, shape (2,)
+        What tank and bed held before the first step.
     """
 
     pad_rain_l: Values
@@ -79,13 +82,15 @@ class Balance:
     stored_l: Values
     moisture_l: Values
     highest_l: Values
+    before_l: Values
 
     @property
     def error_l(self) -> float:
         """What came in less what left and what is still there [l]."""
         came = self.pad_rain_l + self.washings_l + self.bed_rain_l
         left = self.overflow_l + self.evaporation_l + self.effluent_l
-        return float(came.sum() - left.sum() - self.stored_l[-1] - self.moisture_l[-1])
+        stays = self.stored_l[-1] + self.moisture_l[-1] - self.before_l.sum()
+        return float(came.sum() - left.sum() - stays)
 
 
 def pad_rain_l(weather: Weather, plant: Plant) -> Values:
@@ -136,40 +141,68 @@ def washings_l(weather: Weather, by_month_l: Values) -> Values:
     return found
 
 
-def run_through(weather: Weather, plant: Plant) -> Balance:
-    """Follow water through pad, tank and bed.
+def settled_run(weather: Weather, plant: Plant) -> Balance:
+    """Run a record twice, the second time from what the first left.
 
     Parameters
     ----------
     weather : Weather
-        Days or months. A record of months is run through as often as it is given.
+        Days or months.
     plant : Plant
         Areas, tank, doses.
 
     Returns
     -------
     Balance
-        Begins with an empty tank and a dry bed. The dose follows on the inflow of the
-        same step, so that within a step the tank holds less than is reckoned
-        (`highest_l` is before the dose of a day, and of a month the greater of what it
-        began and ended with).
+        Of the second run: a tank that is empty and a bed that is dry on the first day
+        would make the first year too easy.
+    """
+    first = run_through(weather, plant)
+    return run_through(weather, plant, (first.stored_l[-1], first.moisture_l[-1]))
+
+
+def run_through(
+    weather: Weather, plant: Plant, before_l: tuple[float, float] = (0.0, 0.0)
+) -> Balance:
+    """Follow water through pad, tank and bed.
+
+    Parameters
+    ----------
+    weather : Weather
+        Days or months.
+    plant : Plant
+        Areas, tank, doses.
+    before_l : tuple of float
+        What tank and bed hold before the first step [l].
+
+    Returns
+    -------
+    Balance
+        Of a day the tank overflows before the day's dose is drawn; of a month, whose
+        water comes and goes evenly, after it.
     """
     steps = weather.days.size
     rain_l, wash_l = pad_rain_l(weather, plant), washings_l(weather, plant.washings_l)
-    bed_rain_l = weather.rain_mm * plant.bed_m2
+    bed_rain_l = weather.rain_mm * plant.bed_rain_m2
     most_dose_l = plant.dose_l_per_m2 * plant.bed_m2 * weather.days
     most_air_l = plant.crop_factor * weather.evaporation_mm * plant.bed_m2
     dose, over, air, out = (np.empty(steps) for _ in range(4))
     stored, moist, highest = (np.empty(steps) for _ in range(3))
-    in_tank = in_bed = 0.0
+    in_tank, in_bed = before_l
     for step in range(steps):
         before = in_tank
         held = in_tank + rain_l[step] + wash_l[step]
-        dose[step] = min(held, most_dose_l[step])
-        in_tank = held - dose[step]
-        over[step] = max(0.0, in_tank - plant.tank_l)
-        in_tank -= over[step]
-        highest[step] = held if weather.is_daily else max(before, in_tank + over[step])
+        if weather.is_daily:
+            highest[step] = held
+            over[step] = max(0.0, held - plant.tank_l)
+            dose[step] = min(held - over[step], most_dose_l[step])
+            in_tank = held - over[step] - dose[step]
+        else:
+            dose[step] = min(held, most_dose_l[step])
+            in_tank = held - dose[step]
+            highest[step] = max(before, in_tank)
+            over[step] = max(0.0, in_tank - plant.tank_l)
+            in_tank -= over[step]
         wet = in_bed + bed_rain_l[step] + dose[step]
         air[step] = min(wet, most_air_l[step])
         out[step] = max(0.0, wet - air[step] - plant.moisture_l)
@@ -186,4 +219,5 @@ def run_through(weather: Weather, plant: Plant) -> Balance:
         stored_l=stored,
         moisture_l=moist,
         highest_l=highest,
+        before_l=np.array(before_l, np.float64),
     )

@@ -85,7 +85,7 @@ def bed_of(brief: Brief, pad: Pad, pad_rain_l_per_year: float | None) -> Bed | N
     dose = brief.known(
         given.dose_l_per_m2, "[bed] dose_l_per_m2", "bed", "day_dose_l_per_m2"
     )
-    by_loading = _by_loading(brief, pad_rain_l_per_year or 0.0)
+    by_loading = _by_loading(brief, pad_rain_l_per_year)
     if given.area_m2 is None and not any(one.value for one in by_loading):
         return None  # nothing to treat
     area = _chosen(brief, pad, by_loading)
@@ -141,20 +141,22 @@ def bed_of(brief: Brief, pad: Pad, pad_rain_l_per_year: float | None) -> Bed | N
     )
 
 
-def _by_loading(brief: Brief, pad_rain_l: float) -> tuple[Figure, ...]:
+def _by_loading(brief: Brief, pad_rain_l: float | None) -> tuple[Figure, ...]:
     """Return the area by each published loading, for what comes from the pad."""
     if brief.washings_l is None:
         return ()
     washings_l = float(brief.washings_l.sum())
     year = brief.assumed.table["bed", "year_loading_mm"]
     season = brief.assumed.table["bed", "season_loading_mm"]
-    load_l = washings_l + pad_rain_l
+    load_l = None if pad_rain_l is None else washings_l + pad_rain_l
     return (
         Figure(
             what="bed by a year's loading",
-            value=load_l / year.value,
+            value=None if load_l is None else load_l / year.value,
             unit="m²",
-            how=f"{load_l:,.0f} l of washings and rain from the pad over "
+            how="not resolved: the rain is not given"
+            if load_l is None
+            else f"{load_l:,.0f} l of washings and rain from the pad over "
             f"{year.value:,.0f} mm",
             standing=year.standing,
             source=year.source,
@@ -195,6 +197,7 @@ def _chosen(brief: Brief, pad: Pad, by_loading: tuple[Figure, ...]) -> Figure:
         standing, source = greatest.standing, greatest.source
     if given.layout == "direct" and area_m2 < pad.area_m2:
         area_m2, how = pad.area_m2, "as large as the sprayer that stands over it"
+        standing, source = "computed", "the sides of the pad"
     return Figure(
         what=what,
         value=math.ceil(area_m2),
@@ -215,9 +218,8 @@ def _mix(brief: Brief, area_m2: float, depth: AssumedValue) -> tuple[Figure, ...
             what="mix to be brought",
             value=loose_m3,
             unit="m³",
-            how=f"{settled_m3:.1f} m³, of which {settles.value:.0%} settle".replace(
-                "%", " %"
-            ),
+            how=f"{settled_m3:.1f} m³ when it has settled by "
+            f"{100 * settles.value:.0f} %",
             standing=weakest([settles.standing, depth.standing]),
             source=settles.source,
         ),

@@ -58,7 +58,7 @@ class Design:
         lines = [
             f"Pad {pad.length_m:g} by {pad.width_m:g} m within its kerbs"
             f"{', under a roof' if pad.has_roof else ''}: it is to hold "
-            f"{pad.to_hold_l:,.0f} l and {pad.storm_l:,.0f} l of a storm, and holds "
+            f"{pad.loss_l:,.0f} l and {pad.storm_l:,.0f} l of a storm, and holds "
             f"{pad.held_l:,.0f} l behind a kerb of {1000 * pad.kerb_m:.0f} mm."
         ]
         lines += [
@@ -74,7 +74,14 @@ class Design:
             )
         if bed is None:
             lines.append("Bed and tank: not resolved, see what is missing.")
-        else:
+        elif not bed.is_direct and not wanted_l:
+            lines.append(
+                "Tank: NOT RESOLVED. More comes in a year than a bed of this size may "
+                "be given, so no tank is enough: a larger bed, a roof, or less."
+                if self.year is not None
+                else "Tank: not resolved, see what is missing."
+            )
+        if bed is not None:
             under = ", under the sprayer" if bed.is_direct else ""
             lines.append(f"Bed {bed.area_m2:g} m², {bed.depth_m:g} m deep{under}.")
         if flotation is not None:

@@ -111,7 +111,9 @@ def flotation_of(brief: Brief, bed: Bed, depth_to_water_m: float | None) -> Flot
             ),
         )
     head_m = max(0.0, bed.depth_m - depth_to_water_m)
-    fill_m = head_m / relative
+    # What is placed has not settled yet, and weighs less for its height.
+    settles = table["bed", "settling_share"]
+    fill_m = head_m / relative / (1 - settles.value)
     return Flotation(
         head_m=head_m,
         allowed_m=allowed_m,
@@ -133,9 +135,10 @@ def flotation_of(brief: Brief, bed: Bed, depth_to_water_m: float | None) -> Flot
                     what="height of mix before the pump may stop",
                     value=fill_m,
                     unit="m",
-                    how="by the same weight and safety",
+                    how=f"by the same weight and safety, loose: {settles.value:.0%} of "
+                    "it settle later".replace("%", " %"),
                     standing=standing,
-                    source=density.source,
+                    source=f"{density.source}; {settles.source}",
                 ),
             ),
             cautions=_told(head_m, allowed_m),

@@ -38,8 +38,8 @@ class Pad:
         Lowest kerb above the lowest place, and what stays dry of it [m].
     held_l : float
         What it holds up to the freeboard [l].
-    to_hold_l, storm_l : float
-        What is to be held, and a storm's rain on it [l].
+    to_hold_l, loss_l, storm_l : float
+        What a rule asks to hold, what can be lost, and a storm's rain on it [l].
     chapter : Chapter
         All that with where it comes from.
     """
@@ -53,6 +53,7 @@ class Pad:
     freeboard_m: float
     held_l: float
     to_hold_l: float
+    loss_l: float
     storm_l: float
     chapter: Chapter
 
@@ -77,7 +78,7 @@ class Pad:
     @property
     def left_over_l(self) -> float:
         """What does not stay behind the kerb and needs a tank [l]."""
-        return max(0.0, self.to_hold_l + self.storm_l - self.held_l)
+        return max(0.0, self.loss_l + self.storm_l - self.held_l)
 
 
 def pad_of(brief: Brief) -> Pad:
@@ -109,8 +110,10 @@ def pad_of(brief: Brief) -> Pad:
     storm_l = 0.0 if given.pad.has_roof else brief.storm.value * area_m2
     to_hold, rule = _to_hold(brief, area_m2)
     to_hold_l = to_hold.value or 0.0
+    # A rule may be content with less than what a full sprayer lets go.
+    loss_l = max(to_hold_l, brief.full_sprayer.value)
     needs_m = height_to_hold_m(
-        (to_hold_l + storm_l) / LITRES_PER_CUBIC_METRE,
+        (loss_l + storm_l) / LITRES_PER_CUBIC_METRE,
         length_m,
         width_m,
         fall,
@@ -165,7 +168,25 @@ def pad_of(brief: Brief) -> Pad:
             source="by the shape of the pad",
         ),
     )
-    cautions = list(_cautions(needs_m + free.value, held_l, to_hold_l + storm_l))
+    cautions = _cautions(needs_m + free.value, held_l, loss_l + storm_l)
+    if given.bed.layout == "direct":
+        cautions = [
+            "A direct bed has no pad to hold a loss: what is lost goes straight into "
+            "the bed and out by its sump. Keep a bung or a valve there, closed while "
+            "filling."
+        ]
+    if loss_l > to_hold_l:
+        cautions.append(
+            f"The rule is content with {to_hold_l:,.0f} l; a full sprayer is "
+            f"{loss_l:,.0f} l, and that is what is reckoned with."
+        )
+    if kerb.value > _HIGH_KERB_M:
+        cautions.append(
+            f"A kerb of {1000 * kerb.value:.0f} mm is high to drive over: where a "
+            "sprayer goes in, the bund is the lowest, and governs."
+        )
+    if free.value >= kerb.value:
+        cautions.append("The freeboard takes the whole kerb: the pad holds nothing.")
     says = [rule] if rule else []
     specification = assumed.table["construction", "slab_m"]
     says.append(
@@ -182,6 +203,7 @@ def pad_of(brief: Brief) -> Pad:
         freeboard_m=free.value,
         held_l=held_l,
         to_hold_l=to_hold_l,
+        loss_l=loss_l,
         storm_l=storm_l,
         chapter=Chapter(
             title="Pad", figures=figures, says=tuple(says), cautions=tuple(cautions)

@@ -91,7 +91,16 @@ def items_of(
     tuple of Item
         Without waste but for laps, settling and compaction.
     """
-    items = list(_of_the_pad(brief, pad))
+    items = [] if bed is not None and bed.is_direct else list(_of_the_pad(brief, pad))
+    if bed is not None and bed.is_direct:
+        items.append(
+            Item(
+                name="grid to stand on",
+                amount=pad.area_m2,
+                unit="m²",
+                how="over the bed, for the sprayer's axles; to be designed",
+            )
+        )
     if bed is not None:
         items += _of_the_bed(brief, bed)
     if year is not None:
@@ -207,22 +216,21 @@ def _of_the_bed(brief: Brief, bed: Bed) -> list[Item]:
 
 
 def _of_the_tank(brief: Brief, pad: Pad, bed: Bed | None, year: Year) -> Iterator[Item]:
-    weather = brief.weather
-    storm_l = 0.0 if weather is not None and weather.is_daily else pad.storm_l
-    if bed is None or bed.is_direct:
+    if bed is None or bed.is_direct or not math.isfinite(year.needed_l):
         return
+    is_daily = brief.weather is not None and brief.weather.is_daily
+    # A record of days may have seen a storm as great; a mean month has seen none.
+    working_l = (
+        max(year.needed_l, pad.storm_l) if is_daily else year.needed_l + pad.storm_l
+    )
     # A loss can come when the tank is as full as it ever is.
-    loss_l = max(0.0, pad.to_hold_l - pad.held_l)
-    wanted_l = year.needed_l + storm_l + loss_l
-    is_daily = weather is not None and weather.is_daily
-    working = "that never overflowed" if is_daily else "for the seasons"
+    loss_l = max(0.0, pad.loss_l - pad.held_l)
     yield Item(
         name="tank",
-        amount=wanted_l,
+        amount=working_l + loss_l,
         unit="l",
-        how=f"{year.needed_l:,.0f} l {working}"
-        + (f", {storm_l:,.0f} l of the storm on the pad" if storm_l else "")
-        + f", and {loss_l:,.0f} l of a loss that the pad does not hold",
+        how=f"{working_l:,.0f} l for washings, rain and the storm on the pad, and "
+        f"{loss_l:,.0f} l of a loss that the pad does not hold",
     )
     pipe_m = brief.assumed["pump", "pipe_m"]
     yield Item(name="pipe and duct", amount=pipe_m, unit="m", how="assumed; measure it")
@@ -296,6 +304,7 @@ def quantities_of(brief: Brief, bed: Bed | None, items: tuple[Item, ...]) -> Cha
     )
     says = [f"For the slab: {axle}."]
     priced = [one.price for one in items if one.price is not None]
+    unused = sorted(set(brief.prices or {}) - {one.name for one in items})
     cautions = [
         "Sizes from a grid and from assumptions are for planning and prices, not for "
         "construction: have levels surveyed and works designed."
@@ -316,6 +325,11 @@ def quantities_of(brief: Brief, bed: Bed | None, items: tuple[Item, ...]) -> Cha
             cautions.append(
                 f"Without a price, so not in the sum: {', '.join(missing)}."
             )
+    if unused:
+        cautions.append(
+            f"Prices that fit nothing in the list, so not used: {', '.join(unused)}. "
+            "Names are those of the list, prices those of one unit there."
+        )
     return Chapter(
         title="What to order",
         figures=figures,

@@ -66,7 +66,7 @@ class Weather:
         return float(self.days.sum() / sum(DAYS_OF_MONTH))
 
     def by_month(self, values: Values) -> Values:
-        """Return the mean of a month's sums.
+        """Return what a month has on average.
 
         Parameters
         ----------
@@ -76,17 +76,28 @@ class Weather:
         Returns
         -------
         ndarray of float64, shape (12,)
-            Sum of each month's steps over the number of times that it comes.
+            Sum of each month's steps a day, times the days of the month: a month that
+            the record holds in part counts by its days.
         """
         sums = np.bincount(self.month - 1, values, MONTHS)
-        times = np.array(
-            [
-                max(1, np.unique(self.year[self.month == number]).size)
-                for number in range(1, MONTHS + 1)
-            ]
-        )
-        means: Values = sums / times
+        days = np.bincount(self.month - 1, self.days, MONTHS)
+        means: Values = sums / np.maximum(days, 1e-9) * np.array(DAYS_OF_MONTH)
         return means
+
+    def per_year(self, values: Values) -> float:
+        """Return what a mean year has, each month counted once.
+
+        Parameters
+        ----------
+        values : ndarray of float64
+            One a step.
+
+        Returns
+        -------
+        float
+            Whatever part of a year the record begins and ends in.
+        """
+        return float(self.by_month(values).sum())
 
 
 def of_normals(

@@ -6,6 +6,8 @@ from typing import Final
 
 from pathways.errors import SettingsError
 
+#: A pad that falls less than this is level [m/m].
+_LEVEL: Final = 1e-5
 #: Halvings of a height between nothing and the highest kerb that is asked for.
 _HALVINGS: Final = 60
 #: No kerb that is driven over or stepped over is higher than this [m].
@@ -38,7 +40,7 @@ def held_one_way_m3(
     >>> round(held_one_way_m3(10.0, 6.0, 0.01, 0.10), 6)
     3.0
     """
-    if fall > 0 and height_m <= fall * length_m:
+    if fall >= _LEVEL and height_m <= fall * length_m:
         return width_m * height_m**2 / (2 * fall)
     return width_m * length_m * (height_m - fall * length_m / 2)
 
@@ -68,7 +70,7 @@ def held_to_a_corner_m3(
     >>> round(held_to_a_corner_m3(10.0, 6.0, 0.01, 0.10), 2)
     1.56
     """
-    if fall == 0:
+    if fall < _LEVEL:
         return length_m * width_m * height_m
 
     def pyramid(height: float) -> float:

@@ -8,16 +8,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from pathways.sizing.balance import Balance, Plant, pad_rain_l, run_through
+from pathways.sizing.balance import Balance, Plant, pad_rain_l, settled_run
 from pathways.sizing.bed import Bed
 from pathways.sizing.brief import Brief
 from pathways.sizing.figure import Chapter, Figure, weakest
 from pathways.sizing.pad import Pad
-from pathways.sizing.weather import DROP_L, MONTHS, Weather
+from pathways.sizing.weather import DAYS_OF_MONTH, DROP_L, MONTHS, Weather
 from pathways.sizing.year_told import cautions_of, says_of
 from pathways.units import LITRES_PER_CUBIC_METRE
 
 Values = NDArray[np.float64]
+
+#: Days of a whole year.
+_YEAR = 365
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -70,9 +73,11 @@ def plant_of(brief: Brief, pad: Pad, bed: Bed | None) -> Plant:
     depth_m = 0.0 if bed is None else bed.depth_m
     moisture_m3 = assumed["bed", "moisture_share"] * area_m2 * depth_m
     is_direct = bed is not None and bed.is_direct
+    under_roof = is_direct and pad.has_roof
     return Plant(
         pad_m2=0.0 if is_direct else pad.open_m2,
         bed_m2=area_m2,
+        bed_rain_m2=0.0 if under_roof else area_m2,
         initial_loss_mm=assumed["pad", "initial_loss_mm"],
         runoff_share=assumed["pad", "runoff_share"],
         washings_l=np.zeros(MONTHS) if washings_l is None else washings_l,
@@ -102,7 +107,7 @@ def pad_rain_l_per_year(brief: Brief, pad: Pad) -> float | None:
     if brief.settings.bed.layout == "direct":
         return 0.0
     rain_l = pad_rain_l(brief.weather, plant_of(brief, pad, None))
-    return float(rain_l.sum()) / brief.weather.years
+    return brief.weather.per_year(rain_l)
 
 
 def year_of(brief: Brief, pad: Pad, bed: Bed) -> Year | None:
@@ -126,31 +131,19 @@ def year_of(brief: Brief, pad: Pad, bed: Bed) -> Year | None:
     if weather is None or brief.washings_l is None:
         return None
     plant = plant_of(brief, pad, bed)
-    lasting = weather if weather.is_daily else _twice(weather)
-    endless = run_through(lasting, plant)
-    needed_l = float(endless.highest_l.max())
+    endless = settled_run(weather, plant)
+    comes_l = weather.per_year(endless.pad_rain_l + endless.washings_l)
+    most_dose_l = plant.dose_l_per_m2 * plant.bed_m2 * sum(DAYS_OF_MONTH)
+    needed_l = math.inf
+    if comes_l <= most_dose_l:
+        # A washing comes at once, and not spread over its month as in the run.
+        needed_l = float(endless.highest_l.max()) + (
+            brief.settings.washings.each_l or 0.0
+        )
     given_l = brief.settings.pad.tank_l
     tank_l = needed_l if given_l is None else given_l
-    balance = run_through(lasting, replace(plant, tank_l=tank_l))
-    if not weather.is_daily:  # the second year, which began as it ended
-        balance = _last_year(balance)
+    balance = settled_run(weather, replace(plant, tank_l=tank_l))
     return _told(brief, pad, (weather, plant), balance, endless, (needed_l, tank_l))
-
-
-def _twice(weather: Weather) -> Weather:
-    """Return a year of normals twice, so that the second begins with what was left."""
-    return replace(
-        weather,
-        days=np.tile(weather.days, 2),
-        year=np.repeat([1, 2], MONTHS),
-        month=np.tile(weather.month, 2),
-        rain_mm=np.tile(weather.rain_mm, 2),
-        evaporation_mm=np.tile(weather.evaporation_mm, 2),
-    )
-
-
-def _last_year(balance: Balance) -> Balance:
-    return Balance(**{name: values[-MONTHS:] for name, values in vars(balance).items()})
 
 
 def _told(
@@ -163,7 +156,6 @@ def _told(
 ) -> Year:
     weather, plant = through
     needed_l, tank_l = tanks_l
-    years = weather.years
     by_month_l = {
         name: weather.by_month(getattr(balance, name))
         for name in (
@@ -175,8 +167,8 @@ def _told(
         )
     }
     by_month_l["stored_l"] = _highest_by_month(weather, balance.highest_l)
-    rain_l = float(balance.pad_rain_l.sum()) / years
-    effluent_l = float(balance.effluent_l.sum()) / years
+    rain_l = weather.per_year(balance.pad_rain_l)
+    effluent_l = weather.per_year(balance.effluent_l)
     passes_l = float((balance.dose_l + balance.bed_rain_l).sum()) / weather.days.sum()
     moisture = brief.assumed.table["bed", "moisture_share"]
     most_l = float((balance.effluent_l / weather.days).max())
@@ -186,9 +178,12 @@ def _told(
             what="tank that never overflowed"
             if weather.is_daily
             else "room that the seasons ask for; storms and wet years come on top",
-            value=needed_l,
+            value=needed_l if math.isfinite(needed_l) else None,
             unit="l",
-            how=f"over {weather.says}, dosed by what the bed may be given in a day",
+            how=f"over {weather.says}, dosed by what the bed may be given in a day, "
+            "and a whole washing on top"
+            if math.isfinite(needed_l)
+            else "not resolved: more comes in a year than the bed may be given",
             standing=_standing(brief),
             source=_source(brief, weather),
         ),
@@ -196,7 +191,7 @@ def _told(
         *_overflow(brief, weather, balance),
         Figure(
             what="evaporation of the bed",
-            value=float(balance.evaporation_l.sum()) / years,
+            value=weather.per_year(balance.evaporation_l),
             unit="l a year",
             how=f"{plant.crop_factor:g} times the reference: "
             f"{weather.evaporation_says}",
@@ -247,9 +242,8 @@ def _highest_by_month(weather: Weather, highest_l: Values) -> Values:
 
 
 def _what_comes(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure, ...]:
-    years = weather.years
-    rain_l = float(balance.pad_rain_l.sum()) / years
-    wash_l = float(balance.washings_l.sum()) / years
+    rain_l = weather.per_year(balance.pad_rain_l)
+    wash_l = 0.0 if brief.washings_l is None else float(brief.washings_l.sum())
     name = "initial_loss_mm" if weather.is_daily else "runoff_share"
     loss = brief.assumed.table["pad", name]
     return (
@@ -271,7 +265,7 @@ def _what_comes(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figur
         ),
         Figure(
             what="rain on the bed",
-            value=float(balance.bed_rain_l.sum()) / years,
+            value=weather.per_year(balance.bed_rain_l),
             unit="l a year",
             standing="given",
             source="farm.toml [climate]",
@@ -283,7 +277,9 @@ def _enough(weather: Weather, endless: Balance) -> tuple[Figure, ...]:
     """Return the tank that was enough in nine of ten years of a long record."""
     if not weather.is_daily:
         return ()
-    years = np.unique(weather.year)
+    years = np.array(
+        [one for one in np.unique(weather.year) if (weather.year == one).sum() >= _YEAR]
+    )
     highest_l = np.array(
         [endless.highest_l[weather.year == one].max() for one in years]
     )
@@ -307,11 +303,19 @@ def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure,
     given_l = brief.settings.pad.tank_l
     if given_l is None:
         return ()
+    if not weather.is_daily:
+        return (
+            Figure(
+                what=f"whether a tank of {given_l:,.0f} l overflows",
+                value=None,
+                unit="",
+                how="not resolved: a mean month shows no storm; give a daily record",
+            ),
+        )
     over = balance.overflow_l > DROP_L
-    what = "days" if weather.is_daily else "months of a mean year"
     return (
         Figure(
-            what=f"{what} on which a tank of {given_l:,.0f} l overflows",
+            what=f"days on which a tank of {given_l:,.0f} l overflows",
             value=float(over.sum()),
             unit="",
             how=f"of {over.size}; {float(balance.overflow_l.sum()):,.0f} l in all",

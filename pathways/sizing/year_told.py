@@ -87,7 +87,8 @@ def cautions_of(
             f"room for the storm on the pad besides ({pad.storm_l:,.0f} l), and more "
             "in a wet year. Give a daily record ([climate] daily_file) to see them."
         )
-    cap, washings_l = brief.yearly_cap, float(balance.washings_l.sum() / weather.years)
+    given_l = brief.washings_l
+    cap, washings_l = brief.yearly_cap, 0.0 if given_l is None else float(given_l.sum())
     if cap is not None and not cap.allows(washings_l):
         told.append(
             f"{washings_l:,.0f} l of washings a year exceed the cap of "
@@ -106,8 +107,8 @@ def cautions_of(
 
 def _on_the_valve(brief: Brief, weather: Weather, balance: Balance) -> list[str]:
     """Return what a diversion valve could save, and what it does when left on clean."""
-    rain_l = float(balance.pad_rain_l.sum()) / weather.years
-    washings_l = float(balance.washings_l.sum()) / weather.years
+    rain_l = weather.per_year(balance.pad_rain_l)
+    washings_l = weather.per_year(balance.washings_l)
     if not rain_l:
         return []
     busy = np.minimum(np.array(brief.settings.washings.times) / _DAYS_PER_MONTH, 1.0)

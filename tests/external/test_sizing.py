@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import math
 from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -261,6 +262,7 @@ def plant(**more):
     given = {
         "pad_m2": 60.0,
         "bed_m2": 40.0,
+        "bed_rain_m2": 40.0,
         "initial_loss_mm": 0.5,
         "runoff_share": 0.95,
         "washings_l": np.full(12, 1000.0),
@@ -296,6 +298,7 @@ def test_sequent_peak_of_a_printed_series():
         plant(
             pad_m2=1.0,
             bed_m2=1.0,
+            bed_rain_m2=0.0,
             initial_loss_mm=0.0,
             washings_l=np.zeros(12),
             dose_l_per_m2=4.0,
@@ -378,7 +381,8 @@ def test_tank_has_room_for_a_loss_when_it_is_as_full_as_ever(norfolk):
     design = design_of(brief("england", weather=norfolk))
     tank = next(one for one in design.items if one.name == "tank")
     loss_l = design.pad.to_hold_l - design.pad.held_l
-    assert tank.amount == pytest.approx(design.year.needed_l + loss_l)
+    working_l = max(design.year.needed_l, design.pad.storm_l)
+    assert tank.amount == pytest.approx(working_l + loss_l)
     by_months = design_of(brief("england"))
     tank = next(one for one in by_months.items if one.name == "tank")
     assert tank.amount >= by_months.pad.storm_l + loss_l - 1e-9
@@ -398,7 +402,7 @@ def test_rain_of_the_record_is_what_falls_on_the_pad(norfolk):
     sized = brief(weather=norfolk, siting=SitingSettings(pad_size_m=[10.0, 6.0]))
     expected = depth_mm * 60 / norfolk.years
     rain = figure(design_of(sized), "rain from the pad")
-    assert rain.value == pytest.approx(expected, rel=1e-9)
+    assert rain.value == pytest.approx(expected, rel=1e-3)
 
 
 # --- bed ---
@@ -449,8 +453,140 @@ def test_nothing_to_treat_is_no_bed_of_no_size():
 def test_direct_bed_takes_in_the_sprayer_and_has_no_tank():
     design = design_of(brief(bed=BedSettings(layout="direct")))
     assert design.bed.area_m2 >= design.pad.area_m2 - 1
-    assert design.year.needed_l == pytest.approx(0.0, abs=1500)
+    names = [one.name for one in design.items]
+    assert "tank" not in names
+    assert "concrete, slab" not in names
+    assert "grid to stand on" in names
+    told = " ".join(line for one in design.chapters for line in one.cautions)
+    assert "no pad to hold a loss" in told
+    roofed = design_of(
+        brief(bed=BedSettings(layout="direct"), pad=PadSettings(has_roof=True))
+    )
+    assert figure(roofed, "rain on the bed").value == 0.0
+
+
+# --- what a review of the finished work found ---
+
+
+def days_from(first, count, rain_mm):
+    """A record of so many days; rain_mm is asked for each of them."""
+    dates = [date.fromisoformat(first) + timedelta(days=one) for one in range(count)]
+    return Weather(
+        days=np.ones(count),
+        year=np.array([one.year for one in dates]),
+        month=np.array([one.month for one in dates]),
+        rain_mm=np.array([float(rain_mm(one)) for one in dates]),
+        evaporation_mm=np.full(count, 1.0),
+        is_daily=True,
+        says="",
+        evaporation_says="",
+    )
+
+
+def test_tank_has_room_for_a_whole_washing_at_once():
+    roofed = PadSettings(has_roof=True, kerb_m=0.3)
+    wash = WashingsSettings(times=[2.0] * 12, each_l=1000.0)
+    for weather in (None, days_from("2001-01-01", 1461, lambda _: 1.0)):
+        design = design_of(brief(weather=weather, pad=roofed, washings=wash))
+        assert design.year.needed_l >= 1000.0
+
+
+def test_cap_is_judged_by_what_is_given_whatever_the_record():
+    """22,000 l from April to September, in a record that begins in October."""
+    wash = WashingsSettings(times=[0, 0, 0, 4, 4, 4, 4, 4, 2, 0, 0, 0], each_l=1000.0)
+    winter = days_from("2000-10-01", 547, lambda _: 1.0)
+    design = design_of(brief("england", weather=winter, washings=wash))
+    cautions = " ".join(line for one in design.chapters for line in one.cautions)
+    assert "22,000 l of washings a year exceed the cap" in cautions
+    assert figure(design, "washings").value == 22_000.0
+
+
+def test_storm_that_was_given_is_never_lost():
+    climate = ClimateSettings(design_storm_mm=100.0)
+    light = days_from("2001-01-01", 365, lambda _: 1.0)
+    design = design_of(brief(weather=light, climate=climate))
+    tank = next(one for one in design.items if one.name == "tank")
+    assert tank.amount >= design.pad.storm_l + design.pad.loss_l - design.pad.held_l
+
+
+def test_tank_does_not_hang_on_the_day_on_which_a_record_begins():
+    """The same winters, begun in January and in July: 9,330 and 18,200 l before."""
+    wet = {11, 12, 1, 2}
+
+    def rain(day):
+        return 6.0 if day.month in wet else 0.0
+
+    needed = [
+        design_of(
+            brief(weather=days_from(first, 730, rain), bed=BedSettings(area_m2=20.0))
+        ).year.needed_l
+        for first in ("2001-01-01", "2001-07-01")
+    ]
+    assert needed[0] == pytest.approx(needed[1], rel=0.02)
+
+
+def test_bed_that_cannot_take_it_all_has_no_tank_that_is_enough():
+    design = design_of(brief(bed=BedSettings(area_m2=3.0)))
+    assert figure(design, "room that the seasons").value is None
     assert not any(one.name == "tank" for one in design.items)
+    assert any("no tank is enough" in one for one in design.in_short)
+
+
+def test_part_of_a_year_counts_by_its_days():
+    """1,092 mm a year from October to March, whatever part the record holds."""
+
+    def rain(day):
+        return 6.0 if day.month in {10, 11, 12, 1, 2, 3} else 0.0
+
+    yearly = [
+        figure(
+            design_of(brief(weather=days_from(*one, rain))), "rain from the pad"
+        ).value
+        for one in (("2000-04-01", 548), ("2000-10-01", 547), ("2000-01-01", 3653))
+    ]
+    assert yearly == pytest.approx([yearly[2]] * 3, rel=0.01)
+
+
+def test_mean_months_tell_no_trickle_ground_and_no_overflow():
+    given = SoilSettings(texture="clay_loam")
+    design = design_of(brief(soil=given, pad=PadSettings(tank_l=1.0)))
+    assert figure(design, "ground for trickling").value is None
+    assert figure(design, "whether a tank of 1 l overflows").value is None
+    assert any("TOO SMALL" in one for one in design.in_short)
+
+
+def test_loss_is_that_of_the_sprayer_where_a_rule_asks_for_less():
+    big = SprayerSettings(tank_l=10_000.0, length_m=8.0, width_m=4.0)
+    design = design_of(brief("washington", sprayer=big))
+    assert design.pad.to_hold_l == pytest.approx(5678.118)
+    assert design.pad.loss_l == 10_000.0
+    told = " ".join(line for one in design.chapters for line in one.cautions)
+    assert "The rule is content with 5,678 l" in told
+
+
+def test_rain_that_is_not_given_is_not_nought():
+    dry = replace(brief(bed=BedSettings(area_m2=40.0)), weather=None)
+    design = design_of(dry)
+    assert figure(design, "year's loading").value is None
+    assert any("Tank: not resolved" in one for one in design.in_short)
+
+
+@pytest.mark.parametrize("fall", [0.0, 1e-12, 1e-6])
+def test_pad_that_hardly_falls_is_level(fall):
+    assert held_to_a_corner_m3(10.0, 6.0, fall, 0.05) == pytest.approx(3.0)
+    assert held_one_way_m3(10.0, 6.0, fall, 0.05) == pytest.approx(3.0, abs=1e-3)
+
+
+@pytest.mark.parametrize("text", ["inf", "nan"])
+def test_endless_numbers_are_no_settings(text):
+    with pytest.raises(ValueError, match="finite"):
+        PadSettings(kerb_m=float(text))
+
+
+def test_prices_that_fit_nothing_are_told():
+    given = replace(brief(), prices={"mesh": 4.0, "Tank": 3.0})
+    told = " ".join(line for one in design_of(given).chapters for line in one.cautions)
+    assert "so not used: Tank" in told
 
 
 # --- flotation ---
@@ -483,7 +619,8 @@ def test_pump_may_stop_when_weight_is_more_than_uplift():
     found = flotation_of(brief(), design.bed, 0.75)
     density = ASSUMED["bed", "density_kg_per_m3"] / 1000
     safety = ASSUMED["flotation", "safety_factor"]
-    assert density * found.fill_m == pytest.approx(safety * found.head_m)
+    loose = density * (1 - ASSUMED["bed", "settling_share"])
+    assert loose * found.fill_m == pytest.approx(safety * found.head_m)
 
 
 # --- after the bed ---
@@ -497,8 +634,8 @@ def test_ground_for_half_a_cubic_metre_a_day(rate, area_m2):
     assert round(trickle_area_m2(500.0, rate, 0.1)) == area_m2
 
 
-def test_soil_that_was_not_read_is_not_resolved():
-    design = design_of(brief(soil=SoilSettings(texture="sand")))
+def test_soil_that_was_not_read_is_not_resolved(norfolk):
+    design = design_of(brief(weather=norfolk, soil=SoilSettings(texture="sand")))
     found = figure(design, "ground for trickling")
     assert found.value is None
     assert "have it measured" in found.how
