@@ -71,13 +71,13 @@ def after_bed_of(brief: Brief, year: Year) -> Chapter:
     """
     texture = brief.settings.soil.texture
     if brief.weather is None or not brief.weather.is_daily:
-        why = "not resolved: a mean month hides its wet days; give a daily record"
+        why = "a mean month hides its wet days; give a daily record"
         area = Figure(what="ground for trickling", value=None, unit="m²", how=why)
     elif texture not in _SOILS:
         why = (
-            "not resolved: [soil] texture is not given"
+            "[soil] texture is not given"
             if texture is None
-            else f"not resolved: no infiltration of {texture.replace('_', ' ')} was "
+            else f"no infiltration of {texture.replace('_', ' ')} was "
             "read; have it measured"
         )
         area = Figure(what="ground for trickling", value=None, unit="m²", how=why)

@@ -154,7 +154,7 @@ def _by_loading(brief: Brief, pad_rain_l: float | None) -> tuple[Figure, ...]:
             what="bed by a year's loading",
             value=None if load_l is None else load_l / year.value,
             unit="m²",
-            how="not resolved: the rain is not given"
+            how="the rain is not given"
             if load_l is None
             else f"{load_l:,.0f} l of washings and rain from the pad over "
             f"{year.value:,.0f} mm",

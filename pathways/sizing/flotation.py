@@ -98,7 +98,7 @@ def flotation_of(brief: Brief, bed: Bed, depth_to_water_m: float | None) -> Flot
                         what="head of ground water in winter",
                         value=None,
                         unit="m",
-                        how="not resolved: measure the water in a trial pit in winter",
+                        how="measure the water in a trial pit in winter",
                         source="[soil] depth_to_water_m is not given",
                     ),
                 ),

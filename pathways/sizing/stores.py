@@ -39,9 +39,9 @@ def stores_of(brief: Brief, sources: Iterable[Source]) -> Chapter | None:
         what = f"bund of {source.title or source.kind.replace('_', ' ')}"
         if row is None or source.volume_l is None:
             how = (
-                "not resolved: no rule was read"
+                "no rule was read"
                 if row is None
-                else "not resolved: volume_l of this source is not given"
+                else "volume_l of this source is not given"
             )
             figures.append(Figure(what=what, value=None, unit="l", how=how))
             continue

@@ -183,7 +183,7 @@ def _told(
             how=f"over {weather.says}, dosed by what the bed may be given in a day, "
             "and a whole washing on top"
             if math.isfinite(needed_l)
-            else "not resolved: more comes in a year than the bed may be given",
+            else "more comes in a year than the bed may be given",
             standing=_standing(brief),
             source=_source(brief, weather),
         ),
@@ -309,7 +309,7 @@ def _overflow(brief: Brief, weather: Weather, balance: Balance) -> tuple[Figure,
                 what=f"whether a tank of {given_l:,.0f} l overflows",
                 value=None,
                 unit="",
-                how="not resolved: a mean month shows no storm; give a daily record",
+                how="a mean month shows no storm; give a daily record",
             ),
         )
     over = balance.overflow_l > DROP_L
