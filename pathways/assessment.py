@@ -19,7 +19,7 @@ from pathways.siting.site import Site
 from pathways.siting.ways_checked import checked
 from pathways.siting.without_building import WayWithout
 from pathways.sizing.brief import Brief
-from pathways.sizing.design import Design, Spot, design_of
+from pathways.sizing.design import Design, Spot, design_of, pad_and_bed_of
 from pathways.spill.course import Course, course_of
 from pathways.spill.spill import Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
@@ -179,12 +179,13 @@ def _on_the_search(farm: Farm, sites: tuple[Site, ...]) -> Iterator[Notice]:
 
 def _sized(brief: Brief) -> dict[str, tuple[float, float]]:
     """Return the sides of what was sized for the farm, not merely assumed [m]."""
-    sprayer, design = brief.settings.sprayer, design_of(brief)
+    sprayer = brief.settings.sprayer
+    pad, bed = pad_and_bed_of(brief)
     found = {}
     if sprayer.length_m is not None and sprayer.width_m is not None:
-        found["pad"] = design.pad.length_m, design.pad.width_m
-    if design.bed is not None:
-        found["bed"] = design.bed.side_m, design.bed.side_m
+        found["pad"] = pad.length_m, pad.width_m
+    if bed is not None:
+        found["bed"] = bed.side_m, bed.side_m
     return found
 
 

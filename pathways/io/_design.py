@@ -41,6 +41,7 @@ def design_document(design: Design | None) -> dict[str, Any] | None:
             "freeboard_m": number(pad.freeboard_m),
             "held_l": number(pad.held_l),
             "to_hold_l": number(pad.to_hold_l),
+            "loss_l": number(pad.loss_l),
             "storm_l": number(pad.storm_l),
             "left_over_l": number(pad.left_over_l),
         },

@@ -113,6 +113,28 @@ class Spot:
     depth_to_water_m: float | None = None
 
 
+def pad_and_bed_of(brief: Brief) -> tuple[Pad, Bed | None]:
+    """Size pad and bed alone, as a search for their place needs them.
+
+    Parameters
+    ----------
+    brief : Brief
+        What they are made for.
+
+    Returns
+    -------
+    tuple of Pad and Bed or None
+        No bed where nothing is known to be treated.
+
+    Raises
+    ------
+    SettingsError
+        If sizes that were given are impossible.
+    """
+    pad = pad_of(brief)
+    return pad, bed_of(brief, pad, pad_rain_l_per_year(brief, pad))
+
+
 def design_of(
     brief: Brief, spot: Spot | None = None, sources: Iterable[Source] = ()
 ) -> Design:
@@ -138,8 +160,7 @@ def design_of(
         If sizes that were given are impossible.
     """
     spot = spot or Spot()
-    pad = pad_of(brief)
-    bed = bed_of(brief, pad, pad_rain_l_per_year(brief, pad))
+    pad, bed = pad_and_bed_of(brief)
     year = None if bed is None else year_of(brief, pad, bed)
     depth_m = spot.depth_to_water_m
     if depth_m is None:

@@ -141,8 +141,10 @@ def year_of(brief: Brief, pad: Pad, bed: Bed) -> Year | None:
             brief.settings.washings.each_l or 0.0
         )
     given_l = brief.settings.pad.tank_l
-    tank_l = needed_l if given_l is None else given_l
-    balance = settled_run(weather, replace(plant, tank_l=tank_l))
+    if given_l is None:  # the tank that is asked for never overflowed
+        tank_l, balance = needed_l, endless
+    else:
+        tank_l, balance = given_l, settled_run(weather, replace(plant, tank_l=given_l))
     return _told(brief, pad, (weather, plant), balance, endless, (needed_l, tank_l))
 
 
