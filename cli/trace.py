@@ -29,7 +29,6 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
     from pathways.io.results import results_document
     from pathways.pages.story import way_story
     from pathways.run import run
-    from pathways.terrain.pathway import OUTCOMES
 
     found = run(farm, told=teller(quiet=quiet), judge_sites=False).assessment
     if as_json:
@@ -37,7 +36,7 @@ def command(farm: Path, as_json: bool, quiet: bool | None) -> None:
         keys = ("schema", "farm", "pathways", "assumptions", "warnings", "cautions")
         print_json({key: document[key] for key in keys})
         return
-    worst_first = sorted(found.told, key=lambda one: OUTCOMES.index(one[0].outcome))
+    worst_first = [found.told[place] for place in found.worst_first]
     for pathway, spill in worst_first:
         story = way_story(pathway, found.farm.features, spill)
         say(f"{story.title}: {story.verdict}", bold=True)

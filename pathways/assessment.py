@@ -26,7 +26,7 @@ from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.pathway import Arrival, Pathway
+from pathways.terrain.pathway import OUTCOMES, Arrival, Pathway
 from pathways.terrain.tracing import trace
 from pathways.terrain.versions import Versions
 
@@ -87,6 +87,12 @@ class Assessment:
         """Each pathway with what losses do on it."""
         spills = self.spills or (None,) * len(self.pathways)
         return tuple(zip(self.pathways, spills, strict=True))
+
+    @property
+    def worst_first(self) -> tuple[int, ...]:
+        """Places of the pathways in `pathways`, the worst outcome first."""
+        outcomes = [OUTCOMES.index(one.outcome) for one in self.pathways]
+        return tuple(sorted(range(len(outcomes)), key=outcomes.__getitem__))
 
 
 def assess_farm(

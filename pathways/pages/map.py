@@ -31,7 +31,7 @@ from pathways.pages.site_story import site_story
 from pathways.pages.story import Story, way_story
 from pathways.siting.site import Site, shared_reasons
 from pathways.spill.spill import Spill
-from pathways.terrain.pathway import OUTCOMES, Alternative, Leg, Pathway
+from pathways.terrain.pathway import Alternative, Leg, Pathway
 
 #: Letters of the ways.
 
@@ -208,9 +208,7 @@ def _name_of_one(layer: str) -> str:
 
 def _ways(assessment: Assessment, places: Places) -> list[Values]:
     features = assessment.farm.features
-    worst_first = sorted(
-        assessment.told, key=lambda one: OUTCOMES.index(one[0].outcome)
-    )
+    worst_first = [assessment.told[place] for place in assessment.worst_first]
     ways = [_way(one, spill, features, places) for one, spill in worst_first]
     traced = {one.source_id for one in assessment.pathways}
     ways += [

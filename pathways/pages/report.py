@@ -20,7 +20,6 @@ from pathways.pages.plan import plan_picture
 from pathways.pages.site_story import site_story
 from pathways.pages.story import way_story
 from pathways.siting.site import shared_reasons
-from pathways.terrain.pathway import OUTCOMES
 
 Values = dict[str, Any]
 
@@ -54,11 +53,10 @@ def letters_of(assessment: Assessment) -> dict[int, str]:
     dict of int to str
         By the place of the pathway in the assessment.
     """
-    order = sorted(
-        range(len(assessment.pathways)),
-        key=lambda one: OUTCOMES.index(assessment.pathways[one].outcome),
-    )
-    return {place: words.letter(number) for number, place in enumerate(order)}
+    return {
+        place: words.letter(number)
+        for number, place in enumerate(assessment.worst_first)
+    }
 
 
 def report_page(assessment: Assessment) -> str:

@@ -13,13 +13,6 @@ from pathways.units import LITRES_PER_CUBIC_METRE, MILLIMETRES_PER_METRE
 _HOURS_PER_DAY: Final = 24.0
 #: Of a soil that is not in the table nothing is said.
 _SOILS: Final = ("sandy_loam", "loam", "clay_loam", "clay")
-_NOT_CLEAN: Final = (
-    "Water that leaves a bed is cleaner, not clean: a lined bed of 49 m² with a "
-    "drainage field of 200 m² removed 91.6 % on average of what came in at 43,334 µg/l "
-    "(Cooper et al. 2016). Where it goes needs your regulator's word; never to a "
-    "watercourse or a drain. To use it again for the next filling is the surest."
-)
-
 _NO_RULE: Final = (
     "No distance for ground that takes treated water was read: keep it as far from "
     "water, wells and drains as the bed, and ask."
@@ -99,7 +92,17 @@ def after_bed_of(brief: Brief, year: Year) -> Chapter:
         title="After the bed",
         figures=(area,),
         says=tuple(_when(brief)),
-        cautions=(_NOT_CLEAN, _NO_RULE),
+        cautions=(_not_clean(brief), _NO_RULE),
+    )
+
+
+def _not_clean(brief: Brief) -> str:
+    removed = brief.assumed.table["bed", "removed_share"]
+    return (
+        f"Water that leaves a bed is cleaner, not clean: {100 * removed.value:.1f} % "
+        f"were removed in one that was measured ({removed.source}). Where it goes "
+        "needs your regulator's word; never to a watercourse or a drain. To use it "
+        "again for the next filling is the surest."
     )
 
 

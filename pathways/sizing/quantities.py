@@ -129,6 +129,7 @@ def _of_the_pad(brief: Brief, pad: Pad) -> Iterator[Item]:
     laps = 1 + assumed["construction", "lap_share"]
     round_m = 2 * (length_m + width_m) - 4 * wide_m
     kerb_m3 = round_m * wide_m * pad.kerb_m
+    membrane = brief.assumed.table["construction", "membrane_gauge"]
     outer = f"{length_m:.1f} by {width_m:.1f} m with its kerbs"
     yield Item(
         name="concrete, slab",
@@ -148,7 +149,7 @@ def _of_the_pad(brief: Brief, pad: Pad) -> Iterator[Item]:
         name="membrane under the slab",
         amount=area_m2 * laps,
         unit="m²",
-        how=f"{outer}, with laps; 1200 gauge (gov.uk RP24, earlier version)",
+        how=f"{outer}, with laps; {membrane.value:.0f} gauge ({membrane.source})",
     )
     yield Item(
         name="sand under the slab",
@@ -173,6 +174,7 @@ def _of_the_pad(brief: Brief, pad: Pad) -> Iterator[Item]:
 def _of_the_bed(brief: Brief, bed: Bed) -> list[Item]:
     assumed = brief.assumed
     over_m = assumed["bed", "liner_overlap_m"]
+    liner = assumed.table["bed", "liner_mm"]
     laid_m = bed.side_m + 2 * bed.depth_m + 2 * over_m
     dug_m3 = bed.area_m2 * (bed.depth_m + assumed["bed", "sand_m"])
     figures = {one.what: one for one in bed.chapter.figures}
@@ -194,7 +196,7 @@ def _of_the_bed(brief: Brief, bed: Bed) -> list[Item]:
             amount=laid_m**2,
             unit="m²",
             how=f"a square bed of {bed.side_m:.1f} m, its sides, and {over_m:g} m over "
-            "the rim; 1.2 mm or more (RP25, read in copies)",
+            f"the rim; {liner.value:g} mm thick ({liner.source})",
         ),
         Item(
             name="fleece under the liner", amount=laid_m**2, unit="m²", how="as liner"
