@@ -84,7 +84,7 @@ def map_page(assessment: Assessment) -> str:
             "data": json_inside(data),
             "sheet": style_tag(template_text("map.css")),
             "code": "\n".join(
-                script_tag(template_text(name)) for name in ("drawing.js", "map.js")
+                script_tag(template_text(name)) for name in ("pieces.js", "map.js")
             ),
         },
     )
