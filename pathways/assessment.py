@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from shapely import Geometry, Point
 
@@ -26,6 +26,7 @@ from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.chance import arrivals
 from pathways.terrain.landscape import Terrain
+from pathways.terrain.network import Network, network_of
 from pathways.terrain.pathway import OUTCOMES, Arrival, Pathway
 from pathways.terrain.tracing import trace
 from pathways.terrain.versions import Versions
@@ -62,6 +63,8 @@ class Assessment:
         What stood in for what was not given.
     notices : tuple of Notice
         What a reader of the results must know of the input.
+    network : Network or None
+        Ways from all cells of the ground; None where that was not worked out.
     ways_without : tuple of WayWithout
         What can be done without building, or before.
     cautions : tuple of str
@@ -78,6 +81,7 @@ class Assessment:
     setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
+    network: Network | None = field(default=None, repr=False)
     ways_without: tuple[WayWithout, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     not_yet_assessed: tuple[str, ...] = ()
@@ -153,6 +157,7 @@ def assess_farm(
         if judge_sites
         else None,
         setbacks=setback_areas(surroundings, rulebook),
+        network=network_of(terrain) if judge_sites else None,
         ways_without=checked(
             (
                 one

@@ -17,6 +17,15 @@ METRES_PER_US_SURVEY_FOOT: Final = 1200.0 / 3937.0
 #: Litres in a cubic metre (SI).
 LITRES_PER_CUBIC_METRE: Final = 1000.0
 
+#: Gallons [l]: that of the United States is 231 cubic inches (NIST SP 811, 2008, B.6);
+#: the imperial one is exact by the United Kingdom's Units of Measurement Regulations
+#: 1995, schedule (from memory).
+LITRES_PER_US_GALLON: Final = 3.785411784
+LITRES_PER_IMPERIAL_GALLON: Final = 4.54609
+
+#: Inches in a foot.
+INCHES_PER_FOOT: Final = 12.0
+
 #: Names of height units that a farm.toml may give, and their length [m].
 HEIGHT_UNITS_M: Final = {
     "metre": 1.0,

@@ -6,12 +6,16 @@ import math
 from collections.abc import Callable, Sequence
 from typing import Final
 
+from pathways.grid import Grid
+from pathways.pages import words
 from pathways.terrain.shares import Share
 
 #: Numbers of a design from here on are told whole.
 _WHOLE_FROM: Final = 100
 #: Between a number and its unit, so that no line breaks there.
 _NO_BREAK: Final = "\u00a0"
+#: Falls of less than this are not told as falls [m] (judgement: heights are no better).
+HARDLY_FALLS_M: Final = 0.05
 
 
 def metres(length_m: float) -> str:
@@ -58,6 +62,33 @@ def deep(depth_m: float) -> str:
     if depth_m < 1.0:
         return f"{depth_m * 100:.0f}{_NO_BREAK}cm deep"
     return f"{metres(depth_m)} deep"
+
+
+def falls(grid: Grid, here: tuple[float, float], there: tuple[float, float]) -> str:
+    """Say how far the ground falls from one place to another.
+
+    Parameters
+    ----------
+    grid : Grid
+        Heights as measured.
+    here, there : tuple of (float, float)
+        Easting and northing [m].
+
+    Returns
+    -------
+    str
+        Heights a few centimetres apart are no fall that a survey bears out.
+    """
+    cells = [grid.cell_at(*one) for one in (here, there)]
+    heights_m = [
+        math.nan if one is None else float(grid.heights_m[one]) for one in cells
+    ]
+    drop_m = heights_m[0] - heights_m[1]
+    if math.isnan(drop_m):
+        return words.ANYWHERE["no_drop"]
+    if drop_m < HARDLY_FALLS_M:
+        return words.ANYWHERE["level"]
+    return words.ANYWHERE["falls"].format(drop=metres(drop_m))
 
 
 def litres(volume_l: float) -> str:

@@ -14,6 +14,7 @@ from folium.template import Template
 from pathways.assessment import Assessment
 from pathways.features import Feature, Features
 from pathways.pages import amounts, palette, words
+from pathways.pages.anywhere import ground_values
 from pathways.pages.certainty import reach_picture
 from pathways.pages.naming import called, verdict_of, way_title
 from pathways.pages.notes import assumption_told, notice_told, without_told
@@ -24,18 +25,30 @@ from pathways.pages.offline import (
     style_tag,
     template_text,
 )
+from pathways.pages.other_units import other_units
 from pathways.pages.places import Places
 from pathways.pages.posts import hollow_told, notable_hollows
 from pathways.pages.relief import Relief, relief
 from pathways.pages.site_story import site_story
+from pathways.pages.spill_story import state_headlines
 from pathways.pages.story import Story, way_story
 from pathways.siting.site import Site, shared_reasons
+from pathways.spill.ground_states import STATE_NAMES
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, Leg, Pathway
 
-#: Letters of the ways.
-
 Values = dict[str, Any]
+
+#: In the order in which they use each other.
+_SCRIPTS: Final = (
+    "pieces.js",
+    "ground.js",
+    "tap.js",
+    "units.js",
+    "story.js",
+    "play.js",
+    "map.js",
+)
 
 
 class _Shown(MacroElement):
@@ -83,9 +96,7 @@ def map_page(assessment: Assessment) -> str:
             "words": words.PAGE,
             "data": json_inside(data),
             "sheet": style_tag(template_text("map.css")),
-            "code": "\n".join(
-                script_tag(template_text(name)) for name in ("pieces.js", "map.js")
-            ),
+            "code": "\n".join(script_tag(template_text(name)) for name in _SCRIPTS),
         },
     )
     figure.add_child(_folium_map(ground))
@@ -145,6 +156,13 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         ],
         "reach_parts": words.REACH_PARTS,
         "leg_words": dict(words.LEGS),
+        "ground": ground_values(assessment, places),
+        "units": other_units(),
+        "open_layers": sorted(_OPEN),
+        "states": [
+            {"key": one, "name": words.capital(words.GROUND_STATES[one])}
+            for one in STATE_NAMES
+        ],
         "layers": [*_layers(farm.features, places)],
         "ways": _ways(assessment, places),
         "sites": _sites(assessment, places),
@@ -195,6 +213,9 @@ def _feature(layer: str, feature: Feature, places: Places) -> Values:
 
 #: Layers whose names stand on the map, so that people find their way about.
 _LABELLED: Final = frozenset({"watercourses", "buildings"})
+
+#: Layers whose areas merely cover the ground: a tap goes through them.
+_OPEN: Final = frozenset({"surfaces", "exclusions", "search_area"})
 
 
 def _name_of_one(layer: str) -> str:
@@ -295,6 +316,19 @@ def _way(
             _alternative(one, features, places) for one in pathway.alternatives
         ],
         "story": _told(way_story(pathway, features, spill), places),
+        "by_state": state_headlines(spill),
+        "lengths_m": [round(one.line.length, 2) for one in _drawn(pathway.legs)],
+        "fronts": _fronts(spill),
+    }
+
+
+def _fronts(spill: Spill | None) -> Values:
+    """Return where the front of the largest loss is through time, by state."""
+    if spill is None:
+        return {}
+    return {
+        state: [[round(along_m, 2), round(time_s, 1)] for along_m, time_s in moments]
+        for state, moments in spill.fronts
     }
 
 
@@ -316,15 +350,21 @@ def _not_traced(source: Feature, places: Places) -> Values:
         "end": place,
         "hollows": [],
         "alternatives": [],
+        "by_state": {},
+        "lengths_m": [],
+        "fronts": {},
         "story": _told(story, places),
     }
+
+
+def _drawn(legs: Iterable[Leg]) -> list[Leg]:
+    return [one for one in legs if not one.line.is_empty]
 
 
 def _legs(legs: Iterable[Leg], places: Places) -> list[Values]:
     return [
         {"kind": one.kind, "geometry": places.geometry(one.line)}
-        for one in legs
-        if not one.line.is_empty
+        for one in _drawn(legs)
     ]
 
 
@@ -364,7 +404,30 @@ def _site(site: Site, story: Story, number: str, places: Places) -> Values:
 
 def _told(story: Story, places: Places) -> Values:
     told = asdict(story)
-    for post in told["posts"]:
+    for number, post in enumerate(told["posts"]):
         post["at"] = amounts.metres(post.pop("at_m"))
-        post["place"] = places.point(post.pop("easting_m"), post.pop("northing_m"))
+        here = post.pop("easting_m"), post.pop("northing_m")
+        post["place"] = places.point(*here)
+        if post["then"]:
+            after = story.posts[number + 1]
+            there = after.easting_m, after.northing_m
+            is_open = post["then"]["kind"] == "surface"
+            post["then"]["falls"] = (
+                amounts.falls(places.grid, here, there) if is_open else ""
+            )
+            post["then"]["strip"] = [
+                _strip(kind, length_m) for kind, length_m in post["then"].pop("over")
+            ]
     return told
+
+
+def _strip(kind: str, length_m: float) -> Values:
+    """Return a piece of the strip of covers beside a way."""
+    if kind in words.LEGS:
+        return {"name": "", "kind": kind, "length": round(length_m, 2)}
+    return {
+        "name": words.plain(kind),
+        "kind": "surface",
+        "style": dict(palette.style_of("surfaces", kind)),
+        "length": round(length_m, 2),
+    }

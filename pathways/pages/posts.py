@@ -12,22 +12,24 @@ from pathways.features import Features
 from pathways.materials import NOT_DRAWN
 from pathways.pages import amounts, words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
+from pathways.terrain.hollows import NOTABLE_L
 from pathways.terrain.pathway import Hollow, Leg, Pathway
 from pathways.terrain.telling import stretches_over
 
 #: Share of a stretch under no drawn cover from which that is said [-].
 _WORTH_SAYING = 0.1
 
-#: Hollows that hold less are told together [l] (judgement: some buckets full).
-_NOTABLE_HOLLOW_L = 50.0
-
 
 @dataclass(frozen=True, kw_only=True)
 class Stretch:
-    """From one staging post to the next."""
+    """From one staging post to the next.
+
+    `over` is what it lies on and for how long [m], in its order.
+    """
 
     kind: str
     says: str
+    over: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -117,7 +119,11 @@ def staging_posts(pathway: Pathway, features: Features) -> tuple[Post, ...]:
                 easting_m=place.x,
                 northing_m=place.y,
                 says=says,
-                then=Stretch(kind=leg.kind, says=_stretch(leg, part, features)),
+                then=Stretch(
+                    kind=leg.kind,
+                    says=_stretch(leg, part, features),
+                    over=_over(leg, part, features),
+                ),
             )
         )
     return (*posts, end)
@@ -184,15 +190,22 @@ def _stretch(leg: Leg, part: Geometry, features: Features) -> str:
     }[leg.kind]
 
 
+def _over(
+    leg: Leg, part: Geometry, features: Features
+) -> tuple[tuple[str, float], ...]:
+    """Return the covers of a stretch; of a pipe only how long it is."""
+    if leg.kind != "surface" or not part.length > 0:
+        return ((leg.kind, part.length),)
+    return tuple(stretches_over(part, features.surfaces))
+
+
 def notable_hollows(pathway: Pathway) -> tuple[Hollow, ...]:
     """Return the hollows that are worth a place on the map.
 
     A survey shows many that hold a bucketful: those are told together, in one line.
     """
     return tuple(
-        one
-        for one in pathway.hollows
-        if one.held_by or one.capacity_l >= _NOTABLE_HOLLOW_L
+        one for one in pathway.hollows if one.held_by or one.capacity_l >= NOTABLE_L
     )
 
 

@@ -115,6 +115,29 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
     )
 
 
+def state_headlines(spill: Spill | None) -> dict[StateName, str]:
+    """Tell in a sentence for each state of the ground what the largest loss does.
+
+    Parameters
+    ----------
+    spill : Spill or None
+        What losses do on a way.
+
+    Returns
+    -------
+    dict of str to str
+        By state; empty where nothing is known.
+    """
+    if spill is None:
+        return {}
+    lost = amounts.volume(spill.largest.volume_l)
+    return {
+        state: f"If {lost} are lost {words.GROUND_STATES[state]}: "
+        f"{'; '.join(_cell(spill.fate(spill.largest.name, state), spill.largest))}."
+        for state in STATE_NAMES
+    }
+
+
 def enough_by_other_ways(pathway: Pathway, spill: Spill | None) -> Iterator[str]:
     """Yield for each other way the smallest loss that gets there, or nothing."""
     others = () if spill is None else spill.others

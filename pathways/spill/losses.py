@@ -111,7 +111,7 @@ def run_along(
         loss = min(V, w L (d + F(T))) on each stretch, with F after Green and Ampt and T
         the duration of the release; hollows and tanks to their capacity.
     """
-    ground = _Ground(course, given, volume_m3, rate_m3_per_s)
+    ground = RunningSpills(course, given, volume_m3, rate_m3_per_s)
     for part in course.parts:
         if isinstance(part, Stretch):
             ground.over(part, timed=timed)
@@ -123,8 +123,20 @@ def run_along(
     return ground.balance(pipes_s)
 
 
-class _Ground:
-    """The spills while they run along; one for each draw."""
+class RunningSpills:
+    """The spills while they run along; one for each draw.
+
+    Parameters
+    ----------
+    course : Course
+        The way, for the fall of the whole of it.
+    given : Conditions
+        State of the ground and the draws.
+    volume_m3 : ndarray of float64
+        Volume of each spill [m³].
+    rate_m3_per_s : float
+        At which it runs out [m³/s].
+    """
 
     def __init__(
         self,
@@ -140,6 +152,8 @@ class _Ground:
         self.duration_s = self.volume_m3 / rate_m3_per_s
         self.rate_m3_per_s = rate_m3_per_s
         self.time_s = np.zeros_like(self.left_m3)
+        self.last_stretch_s = np.zeros_like(self.left_m3)
+        self.wetted_share = np.ones_like(self.left_m3)
         none = np.zeros_like(self.left_m3)
         self.film_m3, self.soaked_m3 = none.copy(), none.copy()
         self.hollows_m3, self.tanks_m3 = none.copy(), none.copy()
@@ -150,7 +164,8 @@ class _Ground:
 
     def over(self, stretch: Stretch, *, timed: bool) -> None:
         """Run over open ground."""
-        flow_m3_per_s = self.left_m3 / self.duration_s
+        before_m3 = self.left_m3
+        flow_m3_per_s = before_m3 / self.duration_s
         self.width_m, self.spread_m = self._width(stretch)
         film_m, soak_m = self._depths(stretch.material)
         wetted_m2 = self.width_m * stretch.length_m
@@ -163,11 +178,20 @@ class _Ground:
         # What is used up is nought, and not what rounding leaves.
         used_up = room >= self.left_m3
         self.left_m3 = np.where(used_up, 0.0, self.left_m3 - film - soaked)
+        self.wetted_share = np.divide(
+            before_m3, room, out=np.ones_like(room), where=used_up & (room > 0)
+        )
         if not timed:
             return
         speed = self._speed(stretch, flow_m3_per_s)
         with np.errstate(divide="ignore"):
-            self.time_s += stretch.length_m / speed
+            self.last_stretch_s = stretch.length_m / speed
+        self.time_s += self.last_stretch_s
+
+    def share_wetted(self, stretch: Stretch) -> float:
+        """Run over open ground, and return how much of it the first spill wets [-]."""
+        self.over(stretch, timed=True)
+        return float(self.wetted_share[0])
 
     def into(self, store: Store) -> None:
         """Fill a hollow or a tank."""

@@ -15,6 +15,7 @@ from pathways.settings import Settings
 from pathways.spill.course import Course
 from pathways.spill.critical import critical_volume_m3
 from pathways.spill.draws import Draws, draw, middle_draw, widths_of
+from pathways.spill.front import Moment, front_along
 from pathways.spill.ground_states import GroundState, StateName, ground_states
 from pathways.spill.kerbs import InletFlow, KerbFlow, inlets_on, kerbs_along
 from pathways.spill.losses import Balance, Conditions, run_along
@@ -107,6 +108,9 @@ class Spill:
         Covers whose numbers were used.
     rain : YardRain or None
         The rain that runs past the source.
+    fronts : tuple of (str, tuple of (float, float))
+        For each state, where the front of `largest` is through time: distance along the
+        way [m] and time [s], with middle values of everything.
     """
 
     releases: tuple[Release, ...]
@@ -119,6 +123,9 @@ class Spill:
     inlets: tuple[InletFlow, ...] = ()
     covers: tuple[str, ...] = ()
     rain: YardRain | None = None
+    fronts: tuple[tuple[StateName, tuple[Moment, ...]], ...] = field(
+        default=(), repr=False
+    )
 
     def fate(self, release: str, state: str) -> Fate:
         """Return what one loss does in one state."""
@@ -238,6 +245,18 @@ def spill_of(
                 for one in (course, *others)
                 for part in one.stretches
             )
+        ),
+        fronts=tuple(
+            (
+                state.name,
+                front_along(
+                    course,
+                    given.conditions(state, case.middle),
+                    named.volume_l / LITRES_PER_CUBIC_METRE,
+                    named.rate_m3_per_s,
+                ),
+            )
+            for state in states
         ),
     )
 

@@ -1058,6 +1058,25 @@ def steepest_facet(cell, filled, kinds, offsets):
 
 
 @kernel
+def code_falls(heights, filled, steps, kinds, offsets, falls):
+    """Write the direction of steepest descent of every cell as one byte.
+
+    32 times the facet (0 to 7, see `steepest_facet`) and the angle on it in thirtieths
+    of 45 degrees; 31 in place of the angle where `guided_way` would take the drainage
+    step: in hollows, on level ground, at ends.
+    """
+    for cell in range(heights.size):
+        falls[cell] = 31
+        if steps[cell] >= PIT or filled[cell] != heights[cell]:
+            continue
+        _, angle, straight, diagonal = steepest_facet(cell, filled, kinds, offsets)
+        if straight < 0:
+            continue
+        facet = diagonal - 1 if straight == diagonal - 1 else diagonal
+        falls[cell] = 32 * facet + int(np.rint(angle / (np.pi / 4) * 30.0))
+
+
+@kernel
 def guided_way(
     heights, filled, steps, kinds, start, east, north, offsets, way, deviations
 ):

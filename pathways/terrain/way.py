@@ -159,7 +159,7 @@ def follow(
             place = Point(run.line.coords[0])
             way = before
             continue
-        way, place = _down(terrain, way, opening, volume_l)
+        way, place = down(terrain, way, opening, volume_l)
         if way.ends:
             return way
     return replace(way, outcome="not_known", why="drains_in_a_circle", ends=True)
@@ -310,10 +310,29 @@ def _wall_on(terrain: Terrain, ground: Ground, cells: NDArray[np.int64]) -> int 
     return None
 
 
-def _down(
+def down(
     terrain: Terrain, way: Way, opening: int, volume_l: float | None
 ) -> tuple[Way, Point]:
-    """Go down an opening, to where its drains end or come out."""
+    """Go down an opening, to where its drains end or come out.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Has the drains.
+    way : Way
+        The way as far as the opening; its last leg ends there.
+    opening : int
+        Which one, as a place in `Drains.openings`.
+    volume_l : float or None
+        What is spilt [l].
+
+    Returns
+    -------
+    way : Way
+        With the legs underground, and its end if it ends there.
+    place : shapely.Point
+        Where it goes on if it does not.
+    """
     it = terrain.drains.openings[opening]
     entered = Point(way.legs[-1].line.coords[-1])
     by_dye = dye_lead(terrain, it, entered)

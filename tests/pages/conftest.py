@@ -42,8 +42,11 @@ from pathways.features import (
     WaterSupply,
 )
 from pathways.grid import Grid
+from pathways.io.tables import read_assumed
 from pathways.settings import FarmSettings, Settings
 from pathways.siting.site import Criterion, Judgement, Site
+from pathways.terrain.landscape import Terrain
+from pathways.terrain.network import network_of
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Nearby, Pathway
 
 WEST_M, SOUTH_M, SIDE = 80_000.0, 10_000.0, 200
@@ -345,6 +348,7 @@ def assess_by_hand(
             ),
         ),
         notices=(),
+        network=network_of(Terrain(grid, drawn, read_assumed())),
         cautions=(*CAUTIONS, *([say("x")] if say is not str else [])),
     )
 

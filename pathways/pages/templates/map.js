@@ -1,4 +1,4 @@
-/* The map page: draws what Python worked out, and works out nothing itself. */
+/* The map page: draws what Python worked out. Only a tap is followed here, over Python's ground. */
 function showFarm(map, picture) {
   'use strict';
   const data = JSON.parse(document.getElementById('data').textContent);
@@ -6,6 +6,9 @@ function showFarm(map, picture) {
   const byId = (id) => document.getElementById(id);
   const calm = window.matchMedia('(prefers-reduced-motion: reduce)').matches;
   const narrow = window.matchMedia('(max-width: 62rem)');
+  const speak = unitSpeaker();
+  const state = { key: data.states[0].key };
+  let units = null;
 
   /* ---- layers, from the ground up ---- */
   const layers = [];
@@ -42,7 +45,7 @@ function showFarm(map, picture) {
   /* A name may stand anywhere along a line, the middle first, or inside an area. */
   function label(layer, shape, text) {
     const part = shape.getLayers()[0];
-    const middle = shape.getBounds().getCenter();
+    const middle = part.getBounds().getCenter();
     const places = part instanceof L.Polygon || !part.getLatLngs ? [middle] : part.getLatLngs().flat(2).sort(
       (one, other) => one.distanceTo(middle) - other.distanceTo(middle));
     const marker = L.marker(middle, {
@@ -56,8 +59,10 @@ function showFarm(map, picture) {
   data.layers.forEach((given) => {
     const layer = addLayer(given.key, given.name);
     given.things.forEach((thing) => {
-      const shape = geometry(layer, thing.geometry, thing.style).addTo(layer.group);
-      shape.bindPopup(note(thing.says));
+      // A tap on open ground asks for its way: what merely covers it does not answer.
+      const isOpen = data.open_layers.includes(given.key) && thing.geometry.type.includes('Polygon');
+      const shape = geometry(layer, thing.geometry, thing.style, isOpen ? { interactive: false } : {}).addTo(layer.group);
+      if (!isOpen) shape.bindPopup(note(thing.says));
       if (thing.label) label(layer, shape, thing.label);
       layer.legend.set(thing.kind, [thing.geometry.type, thing.style]);
     });
@@ -101,7 +106,7 @@ function showFarm(map, picture) {
         item.lines.push(geometry(ways, leg.geometry, stroke, { interactive: false }).addTo(ways.group));
       });
       const wide = geometry(ways, leg.geometry, { weight: 28, opacity: 0 }).addTo(ways.group);
-      wide.on('click', () => choose(key));
+      wide.on('click', (event) => { L.DomEvent.stop(event); choose(key); });
       item.bounds.extend(wide.getBounds());
       if (leg.kind !== 'surface') legKinds.add(leg.kind);
     });
@@ -136,15 +141,14 @@ function showFarm(map, picture) {
 
   data.sites.forEach((site) => {
     const key = 'site-' + site.letter;
-    const shape = geometry(sites, site.geometry, data.styles.site).addTo(sites.group);
-    shape.on('click', () => choose(key));
+    const shape = geometry(sites, site.geometry, data.styles.site, { interactive: false }).addTo(sites.group);
     sites.legend.set(sites.name, [site.geometry.type, data.styles.site]);
     site.layout.forEach((part) => {
       geometry(sites, part, data.styles.layout, { interactive: false }).addTo(sites.group);
       sites.legend.set(words.layout, [part.type, data.styles.layout]);
     });
     const bounds = L.latLngBounds([site.place]).extend(shape.getBounds());
-    const item = { key, given: site, lines: [], shape, bounds };
+    const item = { key, given: { ...site, kind: 'rank' }, lines: [], shape, bounds };
     item.flag = flag(key, site.place, site.letter, 'rank', words.site + ' ' + site.letter + ': ' + site.title).addTo(flags.group);
     items.set(key, item);
   });
@@ -181,7 +185,7 @@ function showFarm(map, picture) {
         const node = part.getElement();
         if (node) node.classList.toggle('faded', !mine && item.lines.length > 0);
       }));
-      other.flag.getElement().classList.toggle('chosen', mine);
+      if (other.flag.getElement()) other.flag.getElement().classList.toggle('chosen', mine);
       other.flag.setZIndexOffset(mine ? 1000 : 0);
       if (other.shape) other.shape.setStyle({ weight: mine ? 4 : 1.5 });
       other.row.classList.toggle('chosen', mine);
@@ -199,45 +203,13 @@ function showFarm(map, picture) {
   }
 
   function tell(item) {
-    const story = item.given.story;
-    const told = [element('h2', {}, element('span', { class: 'letter ' + (item.shape ? 'rank' : 'start') },
-      item.given.letter), ' ' + story.title), verdict(item.given, story.verdict)];
-    if (item.given.unsure) told.push(element('p', { class: 'unsure' }, item.given.unsure));
-    if (story.summary) told.push(element('p', { class: 'summary' }, story.summary));
-    if (story.posts.length) {
-      told.push(element('ol', { class: 'posts' }, ...story.posts.map((post, number) => {
-        const text = item.given.letter + (number || '');
-        const row = element('li', { class: post.then ? 'then-' + post.then.kind : 'last' },
-          element('span', { class: 'letter ' + (number ? 'post' : 'start') }, text),
-          element('p', {}, element('b', {}, post.at), ' ' + post.says));
-        if (post.then) row.append(element('p', { class: 'stretch' }, post.then.says));
-        return row;
-      })));
-    }
-    story.parts.forEach((part) => {
-      told.push(element('h3', {}, part.heading), list(part.lines));
-      if (part.table) told.push(states(part.table));
-    });
+    const told = storyNodes(item, state.key, metresSaid);
     const back = element('button', { type: 'button', class: 'back' }, words.back);
     back.addEventListener('click', () => { item.button.focus(); item.row.scrollIntoView({ block: 'center' }); });
     told.push(back);
     byId('story').replaceChildren(...told);
     byId('story').scrollTop = 0;
-  }
-
-  /* A row for each loss, a column for each state of the ground; on a phone one below the other. */
-  function states(given) {
-    const heads = element('tr', {}, ...given.heads.map((one) => element('th', { scope: 'col' }, one)));
-    const rows = given.rows.map((row) => element('tr', {}, element('th', { scope: 'row' }, row.title),
-      ...row.cells.map((lines, number) => element('td', { 'data-head': given.heads[number + 1] },
-        ...lines.map((line) => element('span', {}, line))))));
-    return element('table', { class: 'states' }, element('thead', {}, heads), element('tbody', {}, ...rows));
-  }
-
-  function verdict(given, says) {
-    const line = element('p', { class: 'verdict' }, element('span', {}, says));
-    if (given.style) line.prepend(swatch('way', given.style));
-    return line;
+    speak(byId('story'), units);
   }
 
   /* ---- tables ---- */
@@ -262,7 +234,7 @@ function showFarm(map, picture) {
     hint('sources', data.ways.length ? words.sources_hint : words.no_sources);
     if (data.ways.length) {
       table('sources', [words.source, words.outcome, words.length], data.ways.map((way) =>
-        row('way-' + way.letter, 'start', [words.outcome, verdict(way, way.verdict)], [words.length, way.length])));
+        row('way-' + way.letter, 'start', [words.outcome, verdictLine(way, way.verdict)], [words.length, way.length])));
     }
     hint('sites', data.sites.length ? words.sites_hint : words.no_sites);
     if (data.sites.length) {
@@ -317,12 +289,10 @@ function showFarm(map, picture) {
     made.addTo(map);
   }
 
-  const still = window.matchMedia('(prefers-reduced-motion: reduce)').matches;
-
   /* The buttons stand in the upper left corner: nothing that matters should lie there. */
   function fit(bounds, animate) {
     map.fitBounds(bounds, { paddingTopLeft: [70, 120], paddingBottomRight: [70, 50], maxZoom: 20,
-      animate: animate && !still });
+      animate: animate && !calm });
   }
 
   function everything() {
@@ -347,14 +317,121 @@ function showFarm(map, picture) {
   control('topright', legend());
   control('bottomright', element('div', { class: 'north' }, drawn('svg', { viewBox: '0 0 20 24', width: 20, height: 24,
     'aria-hidden': 'true' }, drawn('path', { d: 'M10 1 18 22 10 17 2 22z' })), element('span', {}, words.north)));
-  L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
+  let scale = L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
   new ResizeObserver(() => map.invalidateSize({ pan: false })).observe(map.getContainer());
   everything();
   map.on('zoomend moveend', place);
+  map.on('popupopen', (event) => speak(event.popup.getElement(), units));
   byId('story').append(element('p', { class: 'hint' }, words.nothing_chosen));
   const first = items.keys().next();
   if (!first.done) choose(first.value, true);
   place();
+
+  /* ---- the front of each spill through time ---- */
+  const fronts = data.ways.filter((way) => Object.keys(way.fronts).length).map((way) => ({
+    letter: way.letter, fronts: way.fronts, length: way.lengths_m.reduce((sum, one) => sum + one, 0),
+    legs: measured(map, way.legs.map((leg) => leg.geometry.coordinates.map(([east, north]) => [north, east])), way.lengths_m),
+  }));
+  const plays = addLayer('plays', '');
+  byId('watch').append(player(map, plays.pane, data, fronts, (key) => {
+    state.key = key;
+    if (chosen.key) tell(items.get(chosen.key));
+    speak(byId('watch'), units);
+  }));
+
+  /* ---- units ---- */
+  const unitChoice = element('select', { id: 'units' }, ...data.units.map((one, number) => element('option', { value: number }, one.name)));
+  unitChoice.addEventListener('change', () => {
+    units = data.units[unitChoice.value].units;
+    byId('units-note').hidden = !units;
+    speak(document.body, units);
+    scale.remove();
+    scale = L.control.scale({ imperial: Boolean(units), metric: !units, maxWidth: 160 }).addTo(map);
+  });
+  byId('tools').append(element('label', {}, words.units + ' ', unitChoice));
+  const paper = element('button', { type: 'button' }, words.print);
+  paper.addEventListener('click', () => window.print());
+  byId('tools').append(paper, element('p', { id: 'units-note', class: 'hint' }, words.units_note));
+  byId('units-note').hidden = true;
+
+  /* ---- a tap ---- */
+  const tapHint = element('p', { class: 'hint' }, '');
+  byId('tap').append(tapHint);
+  if (data.ground) taps();
+
+  function taps() {
+    const says = data.ground.says;
+    const middle = element('button', { type: 'button' }, says.from_middle);
+    const row = element('p', {}, middle);
+    byId('tap').append(row);
+    tapHint.textContent = says.wait;
+    const contours = addLayer('contours', said(data.names.contours, { step: metresSaid(data.ground.contours.step_m) }));
+    map.getPane(contours.pane).style.zIndex = 399;
+    if (typeof DecompressionStream === 'undefined') { tapHint.textContent = says.too_old; return; }
+    drawContours(contours);
+    groundOf(data.ground).then((ground) => {
+      tapHint.textContent = says.hint;
+      const tap = (place) => follow(ground, place, row, middle);
+      map.on('click', (event) => tap([event.latlng.lat, event.latlng.lng]));
+      middle.addEventListener('click', () => tap([map.getCenter().lat, map.getCenter().lng]));
+      const linked = () => {
+        const at = /^#at=(-?\d+\.?\d*),(-?\d+\.?\d*)$/.exec(window.location.hash);
+        if (at) tap([Number(at[1]), Number(at[2])]);
+      };
+      window.addEventListener('hashchange', linked);
+      linked();
+      document.documentElement.dataset.ground = 'ready';
+    });
+  }
+
+  function drawContours(layer) {
+    const { contours } = data.ground;
+    const style = { color: '#6B5B45', weight: 1, opacity: 0.75 };
+    const longest = new Map();
+    contours.lines.forEach(({ level_m: level, places }) => {
+      const line = [];
+      for (let number = 0, x = 0, y = 0; number < places.length; number += 2) {
+        x += places[number];
+        y += places[number + 1];
+        line.push(placeOf(data.ground, [x * contours.unit_m, y * contours.unit_m]));
+      }
+      L.polyline(line, { ...style, pane: layer.pane, renderer: layer.renderer, interactive: false }).addTo(layer.group);
+      if (!longest.has(level) || longest.get(level).length < line.length) longest.set(level, line);
+    });
+    longest.forEach((line, level) => label(layer, L.layerGroup([L.polyline(line)]), level + '\u00a0m'));
+    if (contours.lines.length) layer.legend.set(layer.name, ['LineString', style]);
+  }
+
+  function follow(ground, place, row, button) {
+    const began = performance.now();
+    const start = metresOf(ground, place);
+    const cell = cellAt(ground, start);
+    const closed = cell < 0 || ground.cover_at[cell] === ground.closed;
+    if (closed) { tapHint.textContent = cell < 0 ? ground.says.outside : ground.says.closed; return; }
+    tapHint.textContent = ground.says.hint;
+    const given = tapTold(ground, wayFrom(ground, start));
+    forget('tap');
+    const item = { key: 'tap', given, lines: [], bounds: L.latLngBounds([place]), row, button };
+    given.legs.forEach((leg) => strokes(given.style, leg.kind, false).forEach((stroke) => {
+      const line = L.polyline(leg.places, { ...stroke, pane: ways.pane, renderer: ways.renderer, interactive: false, lineCap: stroke.lineCap || 'round' });
+      item.lines.push(L.featureGroup([line]).addTo(ways.group));
+      item.bounds.extend(line.getBounds());
+    }));
+    item.flag = flag('tap', place, given.letter, 'start tapped', given.title).addTo(flags.group);
+    items.set('tap', item);
+    choose('tap', true);
+    if (!map.getBounds().contains(item.bounds)) fit(item.bounds, !calm);
+    window.history.replaceState(null, '', '#at=' + place.map((one) => one.toFixed(7)).join(','));
+    document.documentElement.dataset.followed = (performance.now() - began).toFixed(1);
+  }
+
+  function forget(key) {
+    const item = items.get(key);
+    if (!item) return;
+    item.lines.forEach((line) => line.remove());
+    item.flag.remove();
+    items.delete(key);
+  }
 
   const opened = [];
   window.addEventListener('beforeprint', () => document.querySelectorAll('#notes details:not([open])').forEach(

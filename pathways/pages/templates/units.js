@@ -1,0 +1,34 @@
+/* Metres and litres, or feet and gallons. Python wrote every number with its unit; the
+   switch converts the texts where they stand, and keeps what they were. */
+'use strict';
+const AMOUNT = /(\d[\d,]*(?:\.\d+)?)([\u00a0 ])(m²|m³|mm|cm|m|l)(?![\w²³/])/g;
+
+/* As many figures as the number was told with, at least two and at most three. */
+function inUnits(text, system) {
+  if (!system) return text;
+  return text.replace(AMOUNT, (whole, number, gap, unit) => {
+    const to = system[unit];
+    if (!to) return whole;
+    const told = number.replace(/[,.]/g, '').replace(/^0+/, '').length;
+    const value = Number(number.replace(/,/g, '')) * to.times;
+    const maximumSignificantDigits = Math.min(Math.max(told, 2), 3);
+    return value.toLocaleString('en-GB', { maximumSignificantDigits }) + gap + to.name;
+  });
+}
+
+/* Gives what turns the texts within a node into a system of units. */
+function unitSpeaker() {
+  const written = new WeakMap();
+  return (root, system) => {
+    const walker = document.createTreeWalker(root, NodeFilter.SHOW_TEXT, {
+      acceptNode: (node) => (node.parentElement && node.parentElement.closest('script, style, option')
+        ? NodeFilter.FILTER_REJECT : NodeFilter.FILTER_ACCEPT),
+    });
+    while (walker.nextNode()) {
+      const node = walker.currentNode;
+      if (!written.has(node)) written.set(node, node.data);
+      const text = inUnits(written.get(node), system);
+      if (text !== node.data) node.data = text;
+    }
+  };
+}
