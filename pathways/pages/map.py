@@ -47,6 +47,7 @@ _SCRIPTS: Final = (
     "units.js",
     "story.js",
     "play.js",
+    "tapping.js",
     "map.js",
 )
 

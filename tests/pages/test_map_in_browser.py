@@ -315,6 +315,7 @@ def test_relief_lies_on_the_ground_in_the_browser_too(opened, assessment):
 
 
 def test_empty_farm_says_that_nothing_was_traced(browser, assessment):
+    assessment = dataclasses.replace(assessment, network=None)
     farm = dataclasses.replace(assessment.farm, features=Features())
     browser.open(
         map_page(dataclasses.replace(assessment, farm=farm, pathways=(), sites=()))

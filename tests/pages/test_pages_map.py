@@ -461,6 +461,7 @@ def test_only_layers_that_hold_something_are_shown(assessment):
 
 
 def test_farm_without_sources_and_sites_has_a_page(assessment):
+    assessment = dataclasses.replace(assessment, network=None)
     farm = dataclasses.replace(assessment.farm, features=Features())
     empty = dataclasses.replace(assessment, farm=farm, pathways=(), sites=())
     data = data_of(map_page(empty))

@@ -203,7 +203,7 @@ function showFarm(map, picture) {
   }
 
   function tell(item) {
-    const told = storyNodes(item, state.key, metresSaid);
+    const told = storyNodes(item, data.states.findIndex((one) => one.key === state.key), state.key, metresSaid);
     const back = element('button', { type: 'button', class: 'back' }, words.back);
     back.addEventListener('click', () => { item.button.focus(); item.row.scrollIntoView({ block: 'center' }); });
     told.push(back);
@@ -313,6 +313,7 @@ function showFarm(map, picture) {
   fold(words.assumptions, data.assumptions, false);
   const whole = element('button', { type: 'button', class: 'whole' }, words.whole);
   whole.addEventListener('click', everything);
+  tapping({ map, data, items, chosen, ways, flags, addLayer, label, flag, choose, fit, calm });
   control('topleft', whole);
   control('topright', legend());
   control('bottomright', element('div', { class: 'north' }, drawn('svg', { viewBox: '0 0 20 24', width: 20, height: 24,
@@ -336,105 +337,28 @@ function showFarm(map, picture) {
   byId('watch').append(player(map, plays.pane, data, fronts, (key) => {
     state.key = key;
     if (chosen.key) tell(items.get(chosen.key));
-    speak(byId('watch'), units);
-  }));
+  }, (told) => speak(told, units)));
 
-  /* ---- units ---- */
-  const unitChoice = element('select', { id: 'units' }, ...data.units.map((one, number) => element('option', { value: number }, one.name)));
-  unitChoice.addEventListener('change', () => {
-    units = data.units[unitChoice.value].units;
-    byId('units-note').hidden = !units;
+  tools(data, (system) => {
+    units = system;
     speak(document.body, units);
     scale.remove();
     scale = L.control.scale({ imperial: Boolean(units), metric: !units, maxWidth: 160 }).addTo(map);
   });
-  byId('tools').append(element('label', {}, words.units + ' ', unitChoice));
-  const paper = element('button', { type: 'button' }, words.print);
-  paper.addEventListener('click', () => window.print());
-  byId('tools').append(paper, element('p', { id: 'units-note', class: 'hint' }, words.units_note));
-  byId('units-note').hidden = true;
 
-  /* ---- a tap ---- */
-  const tapHint = element('p', { class: 'hint' }, '');
-  byId('tap').append(tapHint);
-  if (data.ground) taps();
-
-  function taps() {
-    const says = data.ground.says;
-    const middle = element('button', { type: 'button' }, says.from_middle);
-    const row = element('p', {}, middle);
-    byId('tap').append(row);
-    tapHint.textContent = says.wait;
-    const contours = addLayer('contours', said(data.names.contours, { step: metresSaid(data.ground.contours.step_m) }));
-    map.getPane(contours.pane).style.zIndex = 399;
-    if (typeof DecompressionStream === 'undefined') { tapHint.textContent = says.too_old; return; }
-    drawContours(contours);
-    groundOf(data.ground).then((ground) => {
-      tapHint.textContent = says.hint;
-      const tap = (place) => follow(ground, place, row, middle);
-      map.on('click', (event) => tap([event.latlng.lat, event.latlng.lng]));
-      middle.addEventListener('click', () => tap([map.getCenter().lat, map.getCenter().lng]));
-      const linked = () => {
-        const at = /^#at=(-?\d+\.?\d*),(-?\d+\.?\d*)$/.exec(window.location.hash);
-        if (at) tap([Number(at[1]), Number(at[2])]);
-      };
-      window.addEventListener('hashchange', linked);
-      linked();
-      document.documentElement.dataset.ground = 'ready';
-    });
-  }
-
-  function drawContours(layer) {
-    const { contours } = data.ground;
-    const style = { color: '#6B5B45', weight: 1, opacity: 0.75 };
-    const longest = new Map();
-    contours.lines.forEach(({ level_m: level, places }) => {
-      const line = [];
-      for (let number = 0, x = 0, y = 0; number < places.length; number += 2) {
-        x += places[number];
-        y += places[number + 1];
-        line.push(placeOf(data.ground, [x * contours.unit_m, y * contours.unit_m]));
-      }
-      L.polyline(line, { ...style, pane: layer.pane, renderer: layer.renderer, interactive: false }).addTo(layer.group);
-      if (!longest.has(level) || longest.get(level).length < line.length) longest.set(level, line);
-    });
-    longest.forEach((line, level) => label(layer, L.layerGroup([L.polyline(line)]), level + '\u00a0m'));
-    if (contours.lines.length) layer.legend.set(layer.name, ['LineString', style]);
-  }
-
-  function follow(ground, place, row, button) {
-    const began = performance.now();
-    const start = metresOf(ground, place);
-    const cell = cellAt(ground, start);
-    const closed = cell < 0 || ground.cover_at[cell] === ground.closed;
-    if (closed) { tapHint.textContent = cell < 0 ? ground.says.outside : ground.says.closed; return; }
-    tapHint.textContent = ground.says.hint;
-    const given = tapTold(ground, wayFrom(ground, start));
-    forget('tap');
-    const item = { key: 'tap', given, lines: [], bounds: L.latLngBounds([place]), row, button };
-    given.legs.forEach((leg) => strokes(given.style, leg.kind, false).forEach((stroke) => {
-      const line = L.polyline(leg.places, { ...stroke, pane: ways.pane, renderer: ways.renderer, interactive: false, lineCap: stroke.lineCap || 'round' });
-      item.lines.push(L.featureGroup([line]).addTo(ways.group));
-      item.bounds.extend(line.getBounds());
-    }));
-    item.flag = flag('tap', place, given.letter, 'start tapped', given.title).addTo(flags.group);
-    items.set('tap', item);
-    choose('tap', true);
-    if (!map.getBounds().contains(item.bounds)) fit(item.bounds, !calm);
-    window.history.replaceState(null, '', '#at=' + place.map((one) => one.toFixed(7)).join(','));
-    document.documentElement.dataset.followed = (performance.now() - began).toFixed(1);
-  }
-
-  function forget(key) {
-    const item = items.get(key);
-    if (!item) return;
-    item.lines.forEach((line) => line.remove());
-    item.flag.remove();
-    items.delete(key);
-  }
-
+  /* On paper the map has the paper's width, all notes stand open, and all that is chosen is seen. */
   const opened = [];
-  window.addEventListener('beforeprint', () => document.querySelectorAll('#notes details:not([open])').forEach(
-    (one) => { one.open = true; opened.push(one); }));
-  window.addEventListener('afterprint', () => opened.splice(0).forEach((one) => { one.open = false; }));
+  window.addEventListener('beforeprint', () => {
+    document.querySelectorAll('#notes details:not([open])').forEach((one) => { one.open = true; opened.push(one); });
+    byId('map-holder').classList.add('on-paper');
+    map.invalidateSize({ pan: false });
+    if (chosen.key) fit(items.get(chosen.key).bounds, false);
+    else everything();
+    place();
+  });
+  window.addEventListener('afterprint', () => {
+    opened.splice(0).forEach((one) => { one.open = false; });
+    byId('map-holder').classList.remove('on-paper');
+    map.invalidateSize({ pan: false });
+  });
 }

@@ -53,7 +53,7 @@ function clockSaid(words, seconds) {
 }
 
 /* The bar beneath the map: state of the ground, play, time. `fronts` are the ways that have times. */
-function player(map, pane, data, fronts, onState) {
+function player(map, pane, data, fronts, onState, onTold) {
   const { words } = data;
   const renderer = L.svg({ pane, padding: 0.5 });
   const group = L.layerGroup();
@@ -91,6 +91,7 @@ function player(map, pane, data, fronts, onState) {
       return element('li', {}, letterOf(front.letter, 'start'), ' ' + said(words['front_' + key], { length: metresSaid(along) }));
     }));
     if (shown) { if (!map.hasLayer(group)) group.addTo(map); } else group.remove();
+    onTold(where);
     [where, note, off].forEach((one) => { one.hidden = !shown; });
   }
 

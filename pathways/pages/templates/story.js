@@ -4,10 +4,10 @@
 function letterOf(text, kind) { return element('span', { class: 'letter ' + kind }, text); }
 
 /* A row for each loss, a column for each state of the ground; on a phone one below the other. */
-function statesTable(given) {
+function statesTable(given, now) {
   const heads = element('tr', {}, ...given.heads.map((one) => element('th', { scope: 'col' }, one)));
   const rows = given.rows.map((row) => element('tr', {}, element('th', { scope: 'row' }, row.title),
-    ...row.cells.map((lines, number) => element('td', { 'data-head': given.heads[number + 1] },
+    ...row.cells.map((lines, number) => element('td', { 'data-head': given.heads[number + 1], class: number === now ? 'now' : '' },
       ...lines.map((line) => element('span', {}, line))))));
   return element('table', { class: 'states' }, element('thead', {}, heads), element('tbody', {}, ...rows));
 }
@@ -71,18 +71,19 @@ function postsList(item, metres) {
 }
 
 /* Everything that is told of a way or a site, as nodes. */
-function storyNodes(item, state, metres) {
+function storyNodes(item, now, state, metres) {
   const { given } = item;
   const { story } = given;
   const kind = given.kind || 'start';
   const told = [element('h2', {}, letterOf(given.letter, kind), ' ' + story.title), verdictLine(given, story.verdict)];
   if (given.unsure) told.push(element('p', { class: 'unsure' }, given.unsure));
   if (story.summary) told.push(element('p', { class: 'summary' }, story.summary));
-  if (given.by_state && given.by_state[state]) told.push(element('p', { class: 'by-state' }, given.by_state[state]));
+  // What it does in rain stands in the summary already.
+  if (now > 0 && given.by_state && given.by_state[state]) told.push(element('p', { class: 'by-state' }, given.by_state[state]));
   if (story.posts.length) told.push(postsList(item, metres));
   story.parts.forEach((part) => {
     told.push(element('h3', {}, part.heading), list(part.lines));
-    if (part.table) told.push(statesTable(part.table));
+    if (part.table) told.push(statesTable(part.table, now));
   });
   return told;
 }

@@ -32,3 +32,19 @@ function unitSpeaker() {
     }
   };
 }
+
+/* Units and paper. `onUnits` is given the factors of a system, or nothing for the metric one. */
+function tools(data, onUnits) {
+  const { words } = data;
+  const choice = element('select', { id: 'units' }, ...data.units.map((one, number) => element('option', { value: number }, one.name)));
+  const note = element('p', { class: 'hint' }, words.units_note);
+  const paper = element('button', { type: 'button' }, words.print);
+  note.hidden = true;
+  choice.addEventListener('change', () => {
+    const { units } = data.units[choice.value];
+    note.hidden = !units;
+    onUnits(units);
+  });
+  paper.addEventListener('click', () => window.print());
+  document.getElementById('tools').append(element('label', {}, words.units + ' ', choice), paper, note);
+}
