@@ -171,6 +171,20 @@ function showFarm(map, picture) {
   }
 
   /* ---- choosing ---- */
+  let siteWay = null;
+  const siteLines = L.layerGroup().addTo(ways.group);
+
+  /* Where a spill at a site would run, followed from its middle once the ground is ready. */
+  function showSiteWay(item) {
+    siteLines.clearLayers();
+    if (!item.shape || !siteWay) return;
+    const way = siteWay(item.given.place);
+    if (!way) return;
+    way.legs.forEach((leg) => strokes(way.style, leg.kind, true).forEach((stroke) => {
+      L.polyline(leg.places, { ...stroke, pane: ways.pane, renderer: ways.renderer, interactive: false }).addTo(siteLines);
+    }));
+  }
+
   function choose(key, quietly) {
     const item = items.get(key);
     chosen.posts.forEach((post) => post.remove());
@@ -194,6 +208,7 @@ function showFarm(map, picture) {
     item.lines.forEach((line) => line.bringToFront());
     reach.group.clearLayers();
     (item.reach || []).forEach((one) => one.addTo(reach.group));
+    showSiteWay(item);
     tell(item);
     if (!quietly) {
       fit(item.shape ? item.bounds.pad(2) : item.bounds, !calm);
@@ -313,7 +328,10 @@ function showFarm(map, picture) {
   fold(words.assumptions, data.assumptions, false);
   const whole = element('button', { type: 'button', class: 'whole' }, words.whole);
   whole.addEventListener('click', everything);
-  tapping({ map, data, items, chosen, ways, flags, addLayer, label, flag, choose, fit, calm });
+  tapping({ map, data, items, ways, flags, addLayer, label, flag, choose, fit, calm }, (follower) => {
+    siteWay = follower;
+    if (chosen.key) showSiteWay(items.get(chosen.key));
+  });
   control('topleft', whole);
   control('topright', legend());
   control('bottomright', element('div', { class: 'north' }, drawn('svg', { viewBox: '0 0 20 24', width: 20, height: 24,

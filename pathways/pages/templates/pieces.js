@@ -71,7 +71,7 @@ function spread(map, flags, labels, taken) {
   const free = (here) => taken.every((there) => here.left >= there.left + there.wide
     || there.left >= here.left + here.wide || here.top >= there.top + there.high || there.top >= here.top + here.high);
   const round = [[0, -1], [1, -1], [1, 0], [1, 1], [0, 1], [-1, 1], [-1, 0], [-1, -1]];
-  const steps = [[0, 0], ...[1, 1.7, 2.4].flatMap((far) => round.map(([x, y]) => [far * x, far * y]))];
+  const steps = [[0, 0], ...[1, 1.7, 2.4, 3.2, 4, 5].flatMap((far) => round.map(([x, y]) => [far * x, far * y]))];
   flags.forEach((one) => {
     const box = one.getElement();
     const [wide, high] = [box.offsetWidth + 6, box.offsetHeight + 6];

@@ -1,7 +1,7 @@
 /* What a tap on the map, a link to a place or the button beside it does. */
 'use strict';
 
-function tapping(page) {
+function tapping(page, onReady) {
   const { map, data, items, ways, flags } = page;
   const holder = document.getElementById('tap');
   const hint = element('p', { class: 'hint' }, '');
@@ -27,6 +27,11 @@ function tapping(page) {
     };
     window.addEventListener('hashchange', linked);
     linked();
+    onReady((place) => {
+      const start = metresOf(ground, place);
+      const cell = cellAt(ground, start);
+      return cell < 0 || ground.cover_at[cell] === ground.closed ? null : tapTold(ground, wayFrom(ground, start));
+    });
     document.documentElement.dataset.ground = 'ready';
   });
 
