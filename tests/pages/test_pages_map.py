@@ -455,6 +455,7 @@ def test_all_cautions_and_what_is_not_assessed_are_on_the_page(assessment, page)
 
 def test_only_layers_that_hold_something_are_shown(assessment):
     bare = Features(sources=assessment.farm.features.sources)
+    assessment = dataclasses.replace(assessment, network=None)
     farm = dataclasses.replace(assessment.farm, features=bare)
     data = data_of(map_page(dataclasses.replace(assessment, farm=farm)))
     assert [one["key"] for one in data["layers"]] == ["sources"]
@@ -506,6 +507,7 @@ def test_things_with_height_and_without_names_are_drawn(assessment):
         ),
         sources=(Source(geometry=Point(80_020, 10_020, 5.0), id="z", kind="other"),),
     )
+    assessment = dataclasses.replace(assessment, network=None)
     farm = dataclasses.replace(assessment.farm, features=features)
     data = data_of(map_page(dataclasses.replace(assessment, farm=farm)))
     tank, source = (layer["things"][0] for layer in data["layers"])
