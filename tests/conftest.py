@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pyproj
@@ -60,6 +61,17 @@ def terrain():
         return Terrain(grid, Features(**given, drawn=frozenset(given)), read_assumed())
 
     return make
+
+
+@pytest.fixture(scope="session")
+def demo_results(tmp_path_factory) -> Path:
+    """Return the folder with all results of the demo farm, made once for all tests."""
+    from pathways.run import run, write
+
+    farm = Path(__file__).parents[1] / "data-samples" / "demo-farm"
+    folder = tmp_path_factory.mktemp("demo") / "results"
+    write(run(farm), folder)
+    return folder
 
 
 # An assessment made by hand, small enough to check each value by eye ------------------
