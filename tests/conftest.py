@@ -64,13 +64,20 @@ def terrain():
 
 
 @pytest.fixture(scope="session")
-def demo_results(tmp_path_factory) -> Path:
-    """Return the folder with all results of the demo farm, made once for all tests."""
-    from pathways.run import run, write
+def demo_run():
+    """Return one run of the demo farm, made once for all tests."""
+    from pathways.run import run
 
-    farm = Path(__file__).parents[1] / "data-samples" / "demo-farm"
+    return run(Path(__file__).parents[1] / "data-samples" / "demo-farm")
+
+
+@pytest.fixture(scope="session")
+def demo_results(demo_run, tmp_path_factory) -> Path:
+    """Return the folder with all results of that run."""
+    from pathways.run import write
+
     folder = tmp_path_factory.mktemp("demo") / "results"
-    write(run(farm), folder)
+    write(demo_run, folder)
     return folder
 
 

@@ -87,9 +87,9 @@ OUTCOME_LOOKS: Final[Mapping[str, Look]] = {
     for outcome, way in WAYS.items()
 }
 
-#: Other ways are thin and dashed alike on the map, and so here.
+#: Other ways are thin, as on the map, but keep their pattern: the legend names each.
 OTHER_WAY_LOOKS: Final[Mapping[str, Look]] = {
-    outcome: replace(look, dash_mm=_dash_mm("6 7"), width_mm=2 * _MM_PER_PIXEL)
+    outcome: replace(look, width_mm=2 * _MM_PER_PIXEL)
     for outcome, look in OUTCOME_LOOKS.items()
 }
 
