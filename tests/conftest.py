@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import numpy as np
 import pyproj
@@ -60,6 +61,24 @@ def terrain():
         return Terrain(grid, Features(**given, drawn=frozenset(given)), read_assumed())
 
     return make
+
+
+@pytest.fixture(scope="session")
+def demo_run():
+    """Return one run of the demo farm, made once for all tests."""
+    from pathways.run import run
+
+    return run(Path(__file__).parents[1] / "data-samples" / "demo-farm")
+
+
+@pytest.fixture(scope="session")
+def demo_results(demo_run, tmp_path_factory) -> Path:
+    """Return the folder with all results of that run."""
+    from pathways.run import write
+
+    folder = tmp_path_factory.mktemp("demo") / "results"
+    write(demo_run, folder)
+    return folder
 
 
 # An assessment made by hand, small enough to check each value by eye ------------------

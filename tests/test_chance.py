@@ -495,7 +495,8 @@ def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
     from pathways.assessment import Assessment
     from pathways.farm import Farm
     from pathways.features import Source
-    from pathways.io._reach import BANDS, reach_rows
+    from pathways.io._reach import reach_rows
+    from pathways.legend import REACH_BANDS
     from pathways.settings import Settings
 
     source = Source(id="F1", kind="other", geometry=Point(50.5, 60.5))
@@ -514,7 +515,7 @@ def test_reach_layer_has_a_polygon_for_each_band(plane, terrain):
         notices=(),
     )
     rows = list(reach_rows(assessment))
-    assert [row["band"] for row, _ in rows] == list(BANDS)
+    assert [row["band"] for row, _ in rows] == list(REACH_BANDS)
     for (_, wide), (_, narrow) in itertools.pairwise(rows):
         assert wide.buffer(0.01).covers(narrow)
     assert rows[0][1].contains(source.geometry.buffer(0.1))

@@ -7,6 +7,7 @@ import json
 import os
 import sqlite3
 from contextlib import closing
+from datetime import UTC, datetime
 from xml.etree import ElementTree
 
 import geopandas
@@ -16,12 +17,14 @@ import pyproj
 import pytest
 from shapely import LineString, MultiPolygon, Point, box, unary_union
 
+from pathways.assessment import CAUTIONS
 from pathways.errors import OutputError
 from pathways.features import Features, Source
 from pathways.grid import Grid
 from pathways.io._result_layers import FIELDS, line_of
 from pathways.io.geopackage import check_geopackage, write_geopackage
 from pathways.io.results import results_document
+from pathways.io.run_record import run_document
 from pathways.terrain.pathway import Leg
 
 SETBACKS = [("watercourse", "a clause; 'quoted'", 10.0, box(0, 0, 20, 20))]
@@ -272,12 +275,92 @@ def test_the_file_says_what_made_it(path):
     assert len(items["settings_sha256"]) == 64
 
 
+def test_the_record_of_the_run_is_kept_but_for_its_moment(assessment, tmp_path):
+    path = tmp_path / "results.gpkg"
+    record = run_document(
+        inputs=[("ground.tif", "0" * 64), ("Tŷ/\ud83d.gpkg", "1" * 64)],
+        operations=[
+            ("sources", "none", 0.0),
+            ("pipes", "none", 0.0),
+            ("tanks", "pipeline", None),
+        ],
+        settings=assessment.farm.settings,
+        notices=(),
+    )
+    write_geopackage(assessment, path, record=record)
+    check_geopackage(assessment, path, record=record)
+    [(kept,)] = rows(path, "SELECT metadata FROM gpkg_metadata WHERE id = 2")
+    assert json.loads(kept) == {k: v for k, v in record.items() if k != "made_at"}
+    [(told,)] = rows(path, "SELECT metadata FROM gpkg_metadata WHERE id = 1")
+    items = {one.get("key"): one.text for one in xml(told).iter("MDI")}
+    assert items["inputs"].splitlines()[0] == f"ground.tif (SHA-256 {'0' * 64})"
+    assert items["reprojections"] == "sources, pipes: none\ntanks: pipeline"
+
+
+def test_two_runs_at_different_moments_give_the_same_bytes(assessment, tmp_path):
+    def write(name, made_at):
+        record = run_document(
+            inputs=(), operations=(), settings=assessment.farm.settings, notices=(),
+            made_at=made_at,
+        )  # fmt: skip
+        write_geopackage(assessment, tmp_path / name, record=record)
+        return (tmp_path / name).read_bytes()
+
+    moments = datetime(2024, 1, 1, tzinfo=UTC), datetime(2025, 1, 1, tzinfo=UTC)
+    assert write("a.gpkg", moments[0]) == write("b.gpkg", moments[1])
+
+
+def test_metadata_are_as_the_standard_asks(path):
+    """OGC 12-128r18, annex F.8: extension, scopes, types and references."""
+    assert rows(
+        path,
+        "SELECT table_name, scope FROM gpkg_extensions"
+        " WHERE extension_name = 'gpkg_metadata' ORDER BY 1",
+    ) == [("gpkg_metadata", "read-write"), ("gpkg_metadata_reference", "read-write")]
+    kept = rows(path, "SELECT md_scope, md_standard_uri, mime_type FROM gpkg_metadata")
+    assert kept == [
+        ("dataset", "http://gdal.org", "text/xml"),
+        ("dataset", "https://www.rfc-editor.org/rfc/rfc8259", "application/json"),
+    ]
+    references = rows(
+        path,
+        "SELECT reference_scope, table_name, column_name, row_id_value, md_parent_id"
+        " FROM gpkg_metadata_reference",
+    )
+    of_file = [one for one in references if one[0] == "geopackage"]
+    assert of_file == [("geopackage", None, None, None, None)] * 2
+    of_layers = [one for one in references if one[0] == "table"]
+    assert of_layers == [("table", name, None, None, None) for name in FIELDS]
+
+
+def test_each_layer_is_named_in_plain_words_and_tells_the_cautions(path):
+    told = rows(
+        path,
+        "SELECT table_name, identifier, description FROM gpkg_contents"
+        " WHERE data_type = 'features'",
+    )
+    assert [name for name, _, _ in told] == list(FIELDS)
+    assert len({identifier for _, identifier, _ in told}) == len(FIELDS)
+    for _, identifier, description in told:
+        assert identifier[0].isupper()
+        assert "_" not in identifier
+        assert description.endswith(" ".join(CAUTIONS))
+
+
 def test_the_version_is_one_that_desktop_gis_open_without_a_warning(path):
-    # GeoPackage 1.2 and later: application_id "GPKG", user_version 10200 and up
-    # (OGC 12-128r18, requirement 2).
+    # GeoPackage 1.3: application_id "GPKG", user_version 10300 (OGC 12-128r18,
+    # requirement 2). GDAL 3.6, in Debian 12, warns of 1.4: tests/external opens it.
     assert rows(path, "PRAGMA application_id") == [(0x47504B47,)]
-    [(version,)] = rows(path, "PRAGMA user_version")
-    assert 10200 <= version <= 10400
+    assert rows(path, "PRAGMA user_version") == [(10300,)]
+
+
+def test_the_tables_that_the_standard_asks_for_are_there(path):
+    # OGC 12-128r18, requirements 10, 13 and 21, and annex F.8.
+    names = {name for (name,) in rows(path, "SELECT name FROM sqlite_master")}
+    assert names >= {
+        "gpkg_spatial_ref_sys", "gpkg_contents", "gpkg_geometry_columns",
+        "gpkg_extensions", "gpkg_metadata", "gpkg_metadata_reference",
+    }  # fmt: skip
 
 
 def test_the_database_keeps_its_own_rules(path):
@@ -300,6 +383,10 @@ def test_a_whole_file_passes_the_check(assessment, path):
         "UPDATE sites SET rank = rank, geom = NULL",
         "DELETE FROM layer_styles WHERE f_table_name = 'sites'",
         "DROP TABLE ends",
+        "DELETE FROM gpkg_metadata_reference WHERE table_name = 'reach'",
+        "UPDATE gpkg_metadata SET metadata = '' WHERE mime_type = 'application/json'",
+        "UPDATE gpkg_contents SET srs_id = 4711 WHERE table_name = 'reach'",
+        "PRAGMA user_version = 10400",
     ],
 )
 def test_a_lost_row_is_noticed(assessment, path, change):

@@ -12,6 +12,7 @@ import pytest
 from pathways.io._result_layers import FIELDS
 from pathways.io.geopackage import write_geopackage
 from pathways.io.styles import LAYER_LOOKS, LEG_LOOKS, OUTCOME_LOOKS, VERDICT_LOOKS, qml
+from pathways.pages import palette, words
 from pathways.siting.site import Verdict
 from pathways.terrain.pathway import OUTCOMES
 
@@ -30,6 +31,10 @@ def rows(path, query):
 
 def xml(text):
     return ElementTree.fromstring(text)  # noqa: S314  our own text
+
+
+def classes(root):
+    return [*root.iter("category"), *root.iter("rule")]
 
 
 @pytest.mark.parametrize("name", ["pathways", "alternatives", "sources", "ends"])
@@ -51,7 +56,7 @@ def test_the_style_of_sites_names_every_verdict():
 def test_every_class_of_a_style_has_its_symbol(name):
     root = xml(qml(LAYER_LOOKS[name]))
     symbols = [one.get("name") for one in root.iter("symbol")]
-    used = [one.get("symbol") for one in root.iter("category")] or ["0"]
+    used = [one.get("symbol") for one in classes(root)]
     assert used == symbols
 
 
@@ -84,6 +89,7 @@ def test_colours_are_those_of_okabe_and_ito(looks):
 
 
 def test_every_layer_has_a_default_style(path):
+    assert max(len(name) for name in FIELDS) <= 30  # the width of its column
     styled = rows(
         path,
         "SELECT f_table_name, f_geometry_column FROM layer_styles WHERE useAsDefault",
@@ -95,6 +101,44 @@ def test_every_layer_has_a_default_style(path):
 def test_a_style_comes_back_as_it_was_made(path, name):
     styles = rows(path, "SELECT f_table_name, styleQML FROM layer_styles")
     assert dict(styles)[name] == qml(LAYER_LOOKS[name])
+
+
+@pytest.mark.parametrize("name", LAYER_LOOKS)
+def test_every_class_has_words_in_the_legend(name):
+    labels = [one.get("label") for one in classes(xml(qml(LAYER_LOOKS[name])))]
+    assert all(not one[0].islower() for one in labels)
+    assert labels
+    assert len(set(labels)) == len(labels)
+
+
+def test_legends_say_what_the_pages_say():
+    said = {
+        "pathways": words.OUTCOMES,
+        "alternatives": words.OUTCOMES,
+        "ends": words.OUTCOMES,
+        "sites": words.VERDICTS,
+    }
+    for name, on_pages in said.items():
+        looks = LAYER_LOOKS[name].looks
+        assert {value: look.label for value, look in looks.items()} == on_pages
+
+
+def test_ways_have_the_patterns_of_the_map_page():
+    # A browser's pixel is 1/96 of an inch: CSS Values and Units Level 3, section 5.2.
+    for outcome, look in OUTCOME_LOOKS.items():
+        pixels = [float(one) / 25.4 * 96 for one in look.dash_mm.split(";") if one]
+        pattern = str(palette.OUTCOMES[outcome]["pattern"] or "").split()
+        assert pixels == pytest.approx([float(one) for one in pattern], abs=0.03)
+
+
+def test_no_way_and_no_verdict_is_green():
+    for look in (*OUTCOME_LOOKS.values(), *VERDICT_LOOKS.values()):
+        assert look.colour != "0,158,115,255"
+
+
+def test_bands_are_those_that_are_written():
+    values = [float(value) for value in LAYER_LOOKS["reach"].looks]
+    assert values == list(palette.REACH_BANDS)
 
 
 def test_styles_are_listed_as_a_table_without_geometry(path):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Final
 
 import numpy as np
 import shapely
@@ -14,10 +13,8 @@ from shapely.geometry import shape
 from pathways.assessment import Assessment
 from pathways.grid import Grid
 from pathways.io._gdal import rasterio
+from pathways.legend import REACH_BANDS
 from pathways.terrain.pathway import Arrival
-
-#: Shares of the versions for which there is a polygon (data contract).
-BANDS: Final = (0.05, 0.25, 0.5, 0.75, 0.95)
 
 
 def reach_rows(
@@ -38,7 +35,7 @@ def reach_rows(
     """
     for number, pathway in enumerate(assessment.pathways, start=1):
         for arrival in pathway.arrivals:
-            for band in BANDS:
+            for band in REACH_BANDS:
                 ground = _ground(assessment.farm.grid, arrival, band)
                 if ground is not None:
                     yield (

@@ -96,23 +96,6 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
     ),
 }
 
-#: What a desktop GIS says about each layer.
-DESCRIPTIONS: Final[Mapping[str, str]] = {
-    "pathways": "The way of each source's liquid, from its start to its end",
-    "pathway_legs": "The same ways by leg: over the ground, through a pipe, as seen",
-    "alternatives": "Other ways that the same liquid may take, and why",
-    "sites": "Sites for pad and bed in order, with the rules that they do not meet",
-    "site_layouts": "Pads and beds as they were laid out on the sites",
-    "site_scores": "What each site was compared by, a row for each criterion",
-    "reach": "Ground that at least a share of the versions of the ground passes",
-    "spills": "What each loss does on its way, in four states of the ground",
-    "setbacks": "Areas within the distances of the rules",
-    "hollows": "Hollows on the way, which fill before liquid goes on",
-    "sources": "Where a spill can begin, with the worst outcome of its pathways",
-    "source_areas": "Sources that were drawn as areas, with their worst outcome",
-    "ends": "Where each pathway ends",
-}
-
 
 @dataclass(frozen=True)
 class ResultLayer:

@@ -1,8 +1,9 @@
 """Findings as a GeoPackage that a desktop GIS opens with its styles.
 
-OGC GeoPackage Encoding Standard 1.2 and later, https://www.geopackage.org/spec/. The
-same assessment gives the same bytes: the dates that the format asks for are fixed, and
-``run.json`` tells when the results were made.
+OGC GeoPackage Encoding Standard 1.3.1 (OGC 12-128r18,
+https://www.geopackage.org/spec131/). The same assessment gives the same bytes: the
+dates that the format asks for are fixed, and ``run.json`` tells when the results were
+made.
 """
 
 from __future__ import annotations
@@ -11,11 +12,11 @@ import pathways.io._gdal  # noqa: F401  settings of GDAL come before GDAL
 
 # isort: split
 
-import re
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any, Final
 
 import numpy as np
@@ -26,20 +27,26 @@ import shapely
 
 from pathways.assessment import Assessment
 from pathways.errors import OutputError
+from pathways.io._layer_titles import TITLES, described
+from pathways.io._package_record import (
+    FIXED_MOMENT,
+    add_record,
+    record_text,
+    told_to_people,
+)
 from pathways.io._result_layers import (
-    DESCRIPTIONS,
     ResultLayer,
     Setback,
     columns_of,
     result_layers,
 )
-from pathways.io.results import SCHEMA
-from pathways.io.run_record import settings_sha256, version_of
 from pathways.io.styles import LAYER_LOOKS, qml
 
-#: Written where the format asks for a moment (measured: GDAL takes its own from
-#: OGR_CURRENT_DATE, and SOURCE_DATE_EPOCH has no effect).
-_FIXED_MOMENT: Final = "2000-01-01T00:00:00.000Z"
+#: The newest that GDAL 3.6 of Debian 12 opens without a warning: it says of 1.4, which
+#: newer GDAL write unasked, that it "may only be partially supported" (measured).
+_VERSION: Final = "1.3"
+#: The same as the file says it (requirement 2 of the standard).
+_USER_VERSION: Final = 10300
 
 #: As desktop GIS make it themselves when a style is saved into a database.
 _STYLE_TABLE: Final = """
@@ -51,6 +58,9 @@ CREATE TABLE layer_styles (
     update_time DATETIME
 )"""
 
+#: Where nobody kept a record of the run.
+_NO_RECORD: Final[Mapping[str, Any]] = MappingProxyType({})
+
 _WRITING_FAILS: Final = (
     sqlite3.Error,
     pyogrio.errors.DataSourceError,
@@ -60,7 +70,11 @@ _WRITING_FAILS: Final = (
 
 
 def write_geopackage(
-    assessment: Assessment, path: Path, *, setbacks: Sequence[Setback] = ()
+    assessment: Assessment,
+    path: Path,
+    *,
+    setbacks: Sequence[Setback] = (),
+    record: Mapping[str, Any] = _NO_RECORD,
 ) -> None:
     """Write all layers, their styles and what made them.
 
@@ -72,6 +86,8 @@ def write_geopackage(
         The file to write; what is there is replaced.
     setbacks : sequence of (rule, citation, distance_m, area)
         Areas within the distances of the rules, in the farm's system.
+    record : mapping
+        How the results were made, as in ``run.json``; its moment is left out.
 
     Raises
     ------
@@ -82,8 +98,12 @@ def write_geopackage(
     try:
         with _fixed_moment():
             for layer in result_layers(assessment, setbacks):
-                _write_layer(layer, path, assessment)
-        _write_styles(path)
+                # It belongs to the file, not to each layer.
+                told = None if path.exists() else told_to_people(assessment, record)
+                _write_layer(layer, path, assessment.farm.grid.crs, told)
+        with closing(sqlite3.connect(path)) as base, base:
+            _add_styles(base)
+            add_record(base, record, TITLES)
     except _WRITING_FAILS as error:
         # GDAL's own words can be pages of SQL; --debug shows them as the cause.
         msg = (
@@ -94,13 +114,17 @@ def write_geopackage(
 
 
 def check_geopackage(
-    assessment: Assessment, path: Path, *, setbacks: Sequence[Setback] = ()
+    assessment: Assessment,
+    path: Path,
+    *,
+    setbacks: Sequence[Setback] = (),
+    record: Mapping[str, Any] = _NO_RECORD,
 ) -> None:
     """Read a written GeoPackage back.
 
     Parameters
     ----------
-    assessment, setbacks
+    assessment, setbacks, record
         What was written.
     path : Path
         The file to read.
@@ -115,22 +139,42 @@ def check_geopackage(
         with closing(
             sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)
         ) as base:
-            if base.execute("PRAGMA integrity_check").fetchall() != [("ok",)]:
-                raise OutputError(damage)
-            for layer in result_layers(assessment, setbacks):
-                # A layer's name is one of our own few.
-                query = f'SELECT count(*), count(geom) FROM "{layer.name}"'  # noqa: S608
-                placed = sum(one is not None for one in layer.geometries)
-                if base.execute(query).fetchone() != (len(layer.rows), placed):
-                    raise OutputError(damage)
-            styles = base.execute("SELECT count(*) FROM layer_styles").fetchone()
-            if styles != (len(LAYER_LOOKS),):
-                raise OutputError(damage)
+            whole = all(
+                base.execute(query).fetchall() == rows
+                for query, rows in _expected(assessment, setbacks, record)
+            )
     except sqlite3.Error as error:
         raise OutputError(damage) from error
+    if not whole:
+        raise OutputError(damage)
 
 
-def _write_layer(layer: ResultLayer, path: Path, assessment: Assessment) -> None:
+def _expected(
+    assessment: Assessment, setbacks: Sequence[Setback], record: Mapping[str, Any]
+) -> Iterator[tuple[str, list[tuple[Any, ...]]]]:
+    """Yield what to ask of a whole file, and the answer."""
+    yield "PRAGMA integrity_check", [("ok",)]
+    yield "PRAGMA foreign_key_check", []
+    yield "PRAGMA user_version", [(_USER_VERSION,)]
+    for layer in result_layers(assessment, setbacks):
+        placed = sum(one is not None for one in layer.geometries)
+        # A layer's name is one of our own few.
+        yield (
+            f'SELECT count(*), count(geom) FROM "{layer.name}"',  # noqa: S608
+            [(len(layer.rows), placed)],
+        )
+    yield "SELECT count(*) FROM layer_styles", [(len(LAYER_LOOKS),)]
+    yield (
+        "SELECT metadata FROM gpkg_metadata WHERE mime_type = 'application/json'",
+        [(record_text(record),)],
+    )
+    # Each layer says what made it, and the file does so in two ways.
+    yield "SELECT count(*) FROM gpkg_metadata_reference", [(len(TITLES) + 2,)]
+
+
+def _write_layer(
+    layer: ResultLayer, path: Path, crs: str, told: dict[str, str] | None
+) -> None:
     names, columns = columns_of(layer)
     pyogrio.raw.write(
         path,
@@ -140,60 +184,42 @@ def _write_layer(layer: ResultLayer, path: Path, assessment: Assessment) -> None
         layer=layer.name,
         driver="GPKG",
         geometry_type=layer.geometry_type,
-        crs=assessment.farm.grid.crs,
+        crs=crs,
         promote_to_multi=False,
-        # It belongs to the file, not to each layer.
-        dataset_metadata=None if path.exists() else _metadata(assessment),
+        dataset_metadata=told,
+        dataset_options={"VERSION": _VERSION},
         layer_options={
-            "DESCRIPTION": DESCRIPTIONS[layer.name],
-            "IDENTIFIER": layer.name.replace("_", " "),
+            "DESCRIPTION": described(layer.name),
+            "IDENTIFIER": TITLES[layer.name],
             "GEOMETRY_NAME": "geom",
         },
     )
 
 
-def _metadata(assessment: Assessment) -> dict[str, str]:
-    farm = assessment.farm.settings.farm
-    told = {
-        "made_by": f"farm-pathways {version_of()}",
-        "schema": SCHEMA,
-        "farm_id": farm.id,
-        "farm_name": farm.name,
-        "settings_sha256": settings_sha256(assessment.farm.settings),
-        "cautions": "\n".join(assessment.cautions),
-    }
-    # GDAL keeps it as XML, which has no control characters and no surrogates.
-    return {
-        name: re.sub(r"[^\t\n\x20-\ud7ff\ue000-\U0010ffff]", "\ufffd", value)
-        for name, value in told.items()
-    }
-
-
-def _write_styles(path: Path) -> None:
-    with closing(sqlite3.connect(path)) as base, base:
-        base.execute(_STYLE_TABLE)
-        base.execute(
-            "INSERT INTO gpkg_contents"
-            " (table_name, data_type, identifier, description, last_change)"
-            " VALUES ('layer_styles', 'attributes', 'layer_styles', '', ?)",
-            (_FIXED_MOMENT,),
-        )
-        base.executemany(
-            "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name,"
-            " f_geometry_column, styleName, styleQML, styleSLD, useAsDefault,"
-            " description, owner, update_time)"
-            " VALUES ('', '', ?, 'geom', ?, ?, '', 1, ?, '', ?)",
-            [
-                (name, name, qml(look), DESCRIPTIONS[name], _FIXED_MOMENT)
-                for name, look in LAYER_LOOKS.items()
-            ],
-        )
+def _add_styles(base: sqlite3.Connection) -> None:
+    base.execute(_STYLE_TABLE)
+    base.execute(
+        "INSERT INTO gpkg_contents"
+        " (table_name, data_type, identifier, description, last_change)"
+        " VALUES ('layer_styles', 'attributes', 'Styles', ?, ?)",
+        ("How a desktop GIS draws the layers", FIXED_MOMENT),
+    )
+    base.executemany(
+        "INSERT INTO layer_styles (f_table_catalog, f_table_schema, f_table_name,"
+        " f_geometry_column, styleName, styleQML, styleSLD, useAsDefault,"
+        " description, owner, update_time)"
+        " VALUES ('', '', ?, 'geom', ?, ?, '', 1, ?, '', ?)",
+        [
+            (name, name, qml(look), described(name), FIXED_MOMENT)
+            for name, look in LAYER_LOOKS.items()
+        ],
+    )
 
 
 @contextmanager
 def _fixed_moment() -> Iterator[None]:
     earlier: Any = pyogrio.get_gdal_config_option("OGR_CURRENT_DATE")
-    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _FIXED_MOMENT})
+    pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": FIXED_MOMENT})
     try:
         yield
     finally:

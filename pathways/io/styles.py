@@ -1,32 +1,42 @@
 """How a desktop GIS draws the layers of results, as QML.
 
 Every class differs in colour and in dash or shape, so that it reads in grey and by
-people who tell few colours apart. The colours are those of Okabe and Ito (2008), Color
-Universal Design, https://jfly.uni-koeln.de/color/.
+people who tell few colours apart. Words and colours are those of the map page.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 from xml.etree import ElementTree
 
-_VERMILLION: Final = "213,94,0,255"
-_PURPLE: Final = "204,121,167,255"
-_ORANGE: Final = "230,159,0,255"
-_YELLOW: Final = "240,228,66,255"
-_BLUE: Final = "0,114,178,255"
-_SKY_BLUE: Final = "86,180,233,255"
-_GREEN: Final = "0,158,115,255"
-_BLACK: Final = "0,0,0,255"
-_WHITE: Final = "255,255,255,255"
+from pathways.legend import (
+    BLACK,
+    BLUE,
+    BLUISH_GREEN,
+    GROUND_STATES,
+    ORANGE,
+    OUTCOMES,
+    REACH_BAND,
+    REACH_BANDS,
+    REACH_COLOURS,
+    REDDISH_PURPLE,
+    SKY_BLUE,
+    VERDICTS,
+    VERMILLION,
+    WAYS,
+)
 
+_WHITE: Final = "255,255,255,255"
 _DOCTYPE: Final = "<!DOCTYPE qgis PUBLIC 'http://mrcc.com/qgis.dtd' 'SYSTEM'>\n"
 #: The release of the format that the elements below belong to (Option, not prop).
 _FORMAT: Final = "3.28.0"
 #: Numbers of geometry kinds in the format.
 _GEOMETRY_NUMBERS: Final = {"marker": "0", "line": "1", "fill": "2"}
+
+#: A browser's pixel: 1/96 of an inch (CSS Values and Units Level 3, section 5.2).
+_MM_PER_PIXEL: Final = 25.4 / 96
 
 _Symbol = Literal["marker", "line", "fill"]
 
@@ -41,57 +51,110 @@ class Look:
     width_mm: float = 1.0
     shape: str = "circle"  # of a marker
     hatch: str = "no"  # of a fill
+    cased: bool = False  # whether a line lies on black, and that on white
 
 
-#: By outcome, worst first.
+def _opaque(colour: str) -> str:
+    return ",".join(str(one) for one in (*bytes.fromhex(colour[1:]), 255))
+
+
+def _dash_mm(pattern: str | float | None) -> str:
+    """Return a pattern in pixels, as a browser draws it, in millimetres."""
+    pixels = str(pattern or "").split()
+    return ";".join(f"{int(one) * _MM_PER_PIXEL:.2f}" for one in pixels)
+
+
+#: Marks of outcomes.
+_SHAPES: Final[Mapping[str, str]] = {
+    "reaches_water": "circle",
+    "enters_piped_drain": "square",
+    "enters_ground": "triangle",
+    "not_known": "cross2",
+    "stops_on_surface": "diamond",
+    "contained": "pentagon",
+}
+
+#: By outcome, worst first: colours, patterns and widths of the map page.
 OUTCOME_LOOKS: Final[Mapping[str, Look]] = {
-    "reaches_water": Look("Reaches water", _VERMILLION, "", 1.4, "circle"),
-    "enters_piped_drain": Look("Enters a piped drain", _PURPLE, "6;1.5", 1.2, "square"),
-    "enters_ground": Look("Enters the ground", _ORANGE, "4;2", 1.2, "triangle"),
-    "not_known": Look("Not known", _BLACK, "1;2", 1.2, "cross2"),
-    "stops_on_surface": Look(
-        "Stops on the surface, until the next rain", _YELLOW, "5;2;1;2", 1.0, "diamond"
-    ),
-    "contained": Look("Contained", _SKY_BLUE, "2;1", 0.8, "pentagon"),
+    outcome: Look(
+        OUTCOMES[outcome],
+        _opaque(str(way["colour"])),
+        _dash_mm(way["pattern"]),
+        5 * _MM_PER_PIXEL,
+        _SHAPES[outcome],
+        cased=True,
+    )
+    for outcome, way in WAYS.items()
 }
 
-#: By whether a site meets the rules.
+#: Other ways are thin, as on the map, but keep their pattern: the legend names each.
+OTHER_WAY_LOOKS: Final[Mapping[str, Look]] = {
+    outcome: replace(look, width_mm=2 * _MM_PER_PIXEL)
+    for outcome, look in OUTCOME_LOOKS.items()
+}
+
+#: Areas of sources; a hatch for each outcome beside its colour.
+SOURCE_AREA_LOOKS: Final[Mapping[str, Look]] = {
+    outcome: replace(look, cased=False, width_mm=1.0, hatch=hatch)
+    for (outcome, look), hatch in zip(
+        OUTCOME_LOOKS.items(),
+        ("dense4", "cross", "b_diagonal", "dense6", "horizontal", "vertical"),
+        strict=True,
+    )
+}
+
+#: By whether a site meets the rules. None is green, as no way is.
 VERDICT_LOOKS: Final[Mapping[str, Look]] = {
-    "true": Look("Meets the rules that were read", _GREEN, "", 0.6, hatch="solid"),
+    "true": Look(VERDICTS["true"], _opaque(BLUE), "", 0.6, hatch="solid"),
     "marginal": Look(
-        "Within error of a limit", _ORANGE, "4;1", 0.8, hatch="b_diagonal"
+        VERDICTS["marginal"], _opaque(ORANGE), "4;1", 0.8, hatch="b_diagonal"
     ),
-    "false": Look("Does not meet a rule", _VERMILLION, "2;1", 0.8, hatch="cross"),
+    "false": Look(VERDICTS["false"], _opaque(VERMILLION), "2;1", 0.8, hatch="cross"),
     "no_rule_read": Look(
-        "Not decided: a rule or a layer is missing",
-        _BLACK,
-        "1;1.5",
-        0.8,
-        hatch="dense6",
+        VERDICTS["no_rule_read"], _opaque(BLACK), "1;1.5", 0.8, hatch="dense6"
     ),
 }
 
-#: By state of the ground.
+#: Colour and mark of each state of the ground.
+_STATES: Final[Mapping[str, tuple[str, str]]] = {
+    "raining": (BLUE, "circle"),
+    "saturated": (SKY_BLUE, "square"),
+    "wet": (BLUISH_GREEN, "triangle"),
+    "dry": (ORANGE, "diamond"),
+}
 STATE_LOOKS: Final[Mapping[str, Look]] = {
-    "raining": Look("In rain", _BLUE, shape="circle"),
-    "saturated": Look("Saturated or frozen", _SKY_BLUE, shape="square"),
-    "wet": Look("Wet", _GREEN, shape="triangle"),
-    "dry": Look("Dry", _ORANGE, shape="diamond"),
+    state: Look(f"Lost {GROUND_STATES[state]}", _opaque(colour), shape=shape)
+    for state, (colour, shape) in _STATES.items()
 }
 
 #: By part of a site.
 PART_LOOKS: Final[Mapping[str, Look]] = {
-    "pad": Look("Pad", _BLACK, "", 0.6, hatch="no"),
-    "bed": Look("Bed", _GREEN, "3;1", 0.6, hatch="vertical"),
+    "pad": Look("Pad, laid out", _opaque(BLACK), "", 0.6, hatch="no"),
+    "bed": Look("Bed, laid out", _opaque(BLACK), "3;1", 0.6, hatch="vertical"),
 }
 
 #: By how the liquid moves along a leg.
 LEG_LOOKS: Final[Mapping[str, Look]] = {
-    "surface": Look("Over the ground", _BLUE, "", 0.8),
-    "pipe": Look("Through a pipe", _PURPLE, "6;1.5", 0.8),
-    "observed": Look("As seen on the ground", _BLACK, "", 0.5),
-    "joined": Look("Straight line where no pipe is drawn", _ORANGE, "1;2", 0.8),
+    "surface": Look("Over the ground", _opaque(BLUE), "", 0.8),
+    "pipe": Look("Through a pipe", _opaque(REDDISH_PURPLE), "6;1.5", 0.8),
+    "observed": Look("As seen on the ground", _opaque(BLACK), "", 0.5),
+    "joined": Look("Straight line where no pipe is drawn", _opaque(ORANGE), "1;2", 0.8),
 }
+
+#: By the share of the versions of the ground; the darker, the more of them.
+BAND_LOOKS: Final[Mapping[str, Look]] = {
+    f"{share:g}": Look(
+        REACH_BAND.format(share=f"{100 * share:g}"),
+        ",".join(map(str, colour)),
+        width_mm=0.2,
+        hatch="solid",
+    )
+    for share, colour in zip(REACH_BANDS, REACH_COLOURS, strict=True)
+}
+
+
+#: What lies under a cased line: colour, how many times as wide, dashed like it or not.
+_CASING: Final = ((_WHITE, 2.2, False), (_opaque(BLACK), 1.6, True))
 
 
 @dataclass(frozen=True)
@@ -101,37 +164,43 @@ class LayerLook:
     symbol: _Symbol
     looks: Mapping[str, Look]
     field: str = ""
+    kind: Literal["string", "double"] = "string"
 
 
 #: Layers that come with a style.
 LAYER_LOOKS: Final[Mapping[str, LayerLook]] = {
     "pathways": LayerLook("line", OUTCOME_LOOKS, "outcome"),
     "pathway_legs": LayerLook("line", LEG_LOOKS, "kind"),
-    "alternatives": LayerLook("line", OUTCOME_LOOKS, "outcome"),
+    "alternatives": LayerLook("line", OTHER_WAY_LOOKS, "outcome"),
     "sites": LayerLook("fill", VERDICT_LOOKS, "meets_rules"),
     "site_layouts": LayerLook("fill", PART_LOOKS, "part"),
-    "site_scores": LayerLook("marker", {"": Look("Middle of a site", _BLACK)}),
-    "reach": LayerLook(
+    "site_scores": LayerLook(
+        "marker",
+        {"": Look("Middle of a place that was compared", _opaque(BLACK))},
+    ),
+    "reach": LayerLook("fill", BAND_LOOKS, "band", "double"),
+    "spills": LayerLook("marker", STATE_LOOKS, "state"),
+    "setbacks": LayerLook(
         "fill",
         {
-            "0.05": Look("5 of 100 versions", "254,232,56,150", hatch="solid"),
-            "0.25": Look("25 of 100 versions", "188,175,111,170", hatch="solid"),
-            "0.5": Look("50 of 100 versions", "124,123,120,185", hatch="solid"),
-            "0.75": Look("75 of 100 versions", "65,77,107,200", hatch="solid"),
-            "0.95": Look("95 of 100 versions", "0,34,78,215", hatch="solid"),
+            "": Look(
+                "Within a distance that a rule asks for",
+                _opaque(REDDISH_PURPLE),
+                "3;1.5",
+                0.4,
+            )
         },
-        "band",
     ),
-    "spills": LayerLook("marker", STATE_LOOKS, "state"),
-    "setbacks": LayerLook("fill", {"": Look("Setback", _PURPLE, "3;1.5", 0.4)}),
-    "hollows": LayerLook("marker", {"": Look("Hollow", _SKY_BLUE, shape="circle")}),
+    "hollows": LayerLook(
+        "marker", {"": Look("Hollow that fills first", _opaque(SKY_BLUE))}
+    ),
     "sources": LayerLook("marker", OUTCOME_LOOKS, "outcome"),
-    "source_areas": LayerLook("fill", OUTCOME_LOOKS, "outcome"),
+    "source_areas": LayerLook("fill", SOURCE_AREA_LOOKS, "outcome"),
     "ends": LayerLook("marker", OUTCOME_LOOKS, "outcome"),
 }
 
 #: A class that nobody thought of is drawn and named, never left out of the map.
-_OTHER: Final = Look("Anything else", _BLACK, "0.5;1", 0.6, "star", "dense7")
+_OTHER: Final = Look("Anything else", _opaque(BLACK), "0.5;1", 0.6, "star", "dense7")
 
 
 def qml(layer: LayerLook) -> str:
@@ -154,26 +223,21 @@ def qml(layer: LayerLook) -> str:
     True
     """
     root = ElementTree.Element("qgis", version=_FORMAT, styleCategories="Symbology")
-    renderer = ElementTree.SubElement(root, "renderer-v2", _renderer(layer))
+    renderer = ElementTree.SubElement(
+        root,
+        "renderer-v2",
+        {"forceraster": "0", "symbollevels": "0", "enableorderby": "0"},
+    )
     looks = list(layer.looks.values())
     if layer.field:
         looks.append(_OTHER)
-        categories = ElementTree.SubElement(renderer, "categories")
-        # An empty value is the class of all that no other class takes.
-        for number, (value, look) in enumerate(
-            zip([*layer.looks, ""], looks, strict=True)
-        ):
-            ElementTree.SubElement(
-                categories,
-                "category",
-                {
-                    "value": value,
-                    "type": "string",
-                    "symbol": str(number),
-                    "label": look.label,
-                    "render": "true",
-                },
-            )
+        _add_categories(renderer, layer)
+    else:
+        # Of one symbol alone a legend says nothing; of a rule it says the label.
+        renderer.set("type", "RuleRenderer")
+        rules = ElementTree.SubElement(renderer, "rules", key="all")
+        label = {"key": "rule", "symbol": "0", "label": looks[0].label}
+        ElementTree.SubElement(rules, "rule", label)
     symbols = ElementTree.SubElement(renderer, "symbols")
     for number, look in enumerate(looks):
         _add_symbol(symbols, number, layer.symbol, look)
@@ -183,11 +247,24 @@ def qml(layer: LayerLook) -> str:
     return _DOCTYPE + ElementTree.tostring(root, encoding="unicode") + "\n"
 
 
-def _renderer(layer: LayerLook) -> dict[str, str]:
-    common = {"forceraster": "0", "symbollevels": "0", "enableorderby": "0"}
-    if not layer.field:
-        return {"type": "singleSymbol", **common}
-    return {"type": "categorizedSymbol", "attr": layer.field, **common}
+def _add_categories(renderer: ElementTree.Element, layer: LayerLook) -> None:
+    renderer.set("type", "categorizedSymbol")
+    renderer.set("attr", layer.field)
+    categories = ElementTree.SubElement(renderer, "categories")
+    # An empty value is the class of all that no other class takes.
+    classes = {**layer.looks, "": _OTHER}
+    for number, (value, look) in enumerate(classes.items()):
+        ElementTree.SubElement(
+            categories,
+            "category",
+            {
+                "value": value,
+                "type": layer.kind,
+                "symbol": str(number),
+                "label": look.label,
+                "render": "true",
+            },
+        )
 
 
 def _add_symbol(
@@ -203,14 +280,26 @@ def _add_symbol(
         return
     if symbol == "fill":
         _add_part(element, "SimpleFill", _fill(look))
+    if look.cased:
+        for colour, times, dashed in _CASING:
+            under = replace(look, colour=colour, width_mm=look.width_mm * times)
+            under = under if dashed else replace(under, dash_mm="")
+            # Locked: who changes the colour of a way means the way.
+            _add_part(element, "SimpleLine", _line(under), locked=True)
     _add_part(element, "SimpleLine", _line(look))
 
 
 def _add_part(
-    symbol: ElementTree.Element, kind: str, options: Iterable[tuple[str, str]]
+    symbol: ElementTree.Element,
+    kind: str,
+    options: Iterable[tuple[str, str]],
+    *,
+    locked: bool = False,
 ) -> None:
     part = ElementTree.SubElement(
-        symbol, "layer", {"class": kind, "enabled": "1", "locked": "0", "pass": "0"}
+        symbol,
+        "layer",
+        {"class": kind, "enabled": "1", "locked": str(int(locked)), "pass": "0"},
     )
     table = ElementTree.SubElement(part, "Option", type="Map")
     for name, value in options:
@@ -223,7 +312,7 @@ def _line(look: Look) -> tuple[tuple[str, str], ...]:
     return (
         ("line_color", look.colour),
         ("line_style", "solid"),
-        ("line_width", str(look.width_mm)),
+        ("line_width", f"{look.width_mm:.2f}"),
         ("line_width_unit", "MM"),
         ("capstyle", "flat"),
         ("joinstyle", "round"),
@@ -251,7 +340,7 @@ def _marker(look: Look) -> tuple[tuple[str, str], ...]:
         ("color", look.colour),
         ("size", "4"),
         ("size_unit", "MM"),
-        ("outline_color", look.colour if look.shape == "cross2" else _WHITE),
+        ("outline_color", _opaque(BLACK)),
         ("outline_style", "solid"),
         ("outline_width", "0.6" if look.shape == "cross2" else "0.3"),
         ("outline_width_unit", "MM"),

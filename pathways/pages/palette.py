@@ -1,9 +1,7 @@
 """Colours, line patterns and marks of the map.
 
 Ways are told apart by colour, pattern and words together, so that they can be read in
-grey and by people who see few colours. Colours of ways: M. Okabe and K. Ito, "Color
-Universal Design", 2002/2008 (the set of eight). No way is green: green would say that
-all is well, and no outcome does.
+grey and by people who see few colours. What layers show too is in `pathways.legend`.
 """
 
 from __future__ import annotations
@@ -11,26 +9,22 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Final
 
-BLACK: Final = "#000000"
-ORANGE: Final = "#E69F00"
-SKY_BLUE: Final = "#56B4E9"
-BLUISH_GREEN: Final = "#009E73"
-YELLOW: Final = "#F0E442"
-BLUE: Final = "#0072B2"
-VERMILLION: Final = "#D55E00"
-REDDISH_PURPLE: Final = "#CC79A7"
+from pathways.legend import BLACK as BLACK
+from pathways.legend import BLUE as BLUE
+from pathways.legend import BLUISH_GREEN as BLUISH_GREEN
+from pathways.legend import ORANGE as ORANGE
+from pathways.legend import REACH_BANDS as REACH_BANDS
+from pathways.legend import REACH_COLOURS as REACH_COLOURS
+from pathways.legend import REDDISH_PURPLE as REDDISH_PURPLE
+from pathways.legend import SKY_BLUE as SKY_BLUE
+from pathways.legend import VERMILLION as VERMILLION
+from pathways.legend import WAYS
+from pathways.legend import YELLOW as YELLOW
 
 Style = Mapping[str, str | float | None]
 
-#: Colour and pattern (dash, gap, ... in pixels) of a way by where it ends.
-OUTCOMES: Final[Mapping[str, Style]] = {
-    "reaches_water": {"colour": VERMILLION, "pattern": None},
-    "enters_piped_drain": {"colour": REDDISH_PURPLE, "pattern": "18 9"},
-    "enters_ground": {"colour": ORANGE, "pattern": "14 8 3 8"},
-    "not_known": {"colour": BLACK, "pattern": "3 9"},
-    "stops_on_surface": {"colour": YELLOW, "pattern": "9 9"},
-    "contained": {"colour": SKY_BLUE, "pattern": "18 8 3 8 3 8"},
-}
+#: Colour and pattern of a way by where it ends.
+OUTCOMES: Final[Mapping[str, Style]] = WAYS
 
 #: Outlines of point marks on a square of 20 by 20.
 SHAPES: Final[Mapping[str, str]] = {
@@ -117,19 +111,6 @@ FEATURES: Final[Mapping[str | tuple[str, str], Style]] = {
     "candidates": mark("cross", "#FFFFFF"),
     "sources": area("#000000", "#FFFFFF", 0.35),
 }
-
-#: Shares of the versions of the ground from which a cell is shown, and the colours of
-#: the bands (red, green, blue, opacity). Cividis, light to dark: Nunez, Anderton &
-#: Renslow 2018, doi 10.1371/journal.pone.0199239 (values from memory); readable in grey
-#: and by people who see few colours.
-REACH_BANDS: Final = (0.05, 0.25, 0.5, 0.75, 0.95)
-REACH_COLOURS: Final = (
-    (254, 232, 56, 150),
-    (188, 175, 111, 170),
-    (124, 123, 120, 185),
-    (65, 77, 107, 200),
-    (0, 34, 78, 215),
-)
 
 #: Where ways over the versions of the ground part.
 PARTS: Final = mark("triangle", "#FEE838")

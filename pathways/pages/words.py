@@ -6,6 +6,12 @@ from collections.abc import Mapping
 from string import ascii_uppercase
 from typing import Final
 
+# What a layer in a desktop GIS says in the same words.
+from pathways.legend import GROUND_STATES as GROUND_STATES
+from pathways.legend import OUTCOMES as OUTCOMES
+from pathways.legend import REACH_BAND as REACH_BAND
+from pathways.legend import VERDICTS as VERDICTS
+
 #: Longest name, and longest sentence, of a user that is shown in one place.
 LONGEST_SHOWN: Final = 200
 LONGEST_SENTENCE: Final = 2000
@@ -15,17 +21,6 @@ LONGEST_SENTENCE: Final = 2000
 _DIRECTION_MARKS: Final = frozenset(
     "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 )
-
-OUTCOMES: Final[Mapping[str, str]] = {
-    "reaches_water": "Reaches water",
-    "enters_piped_drain": (
-        "Enters a piped drain with unknown outlet: treat it as reaching water"
-    ),
-    "enters_ground": "Goes into the ground",
-    "not_known": "Not known",
-    "stops_on_surface": "Stays on the surface until the next rain",
-    "contained": "Held while what holds it is maintained",
-}
 
 #: Why a way is not known, to be read after "Not known: ".
 WHY: Final[Mapping[str, str]] = {
@@ -49,14 +44,7 @@ OTHER_ENDS: Final[Mapping[str, str]] = {
     "drains_in_a_circle": "drains that lead back to where they began",
 }
 
-VERDICTS: Final[Mapping[str, str]] = {
-    "true": "Meets every rule that was checked",
-    "false": "Does not meet the rules",
-    "marginal": "Too close to call: measure on the ground",
-    "no_rule_read": "Not decided: a rule or a layer is missing; ask your regulator",
-}
-
-#: The same in a list.
+#: Whether a site meets the rules, in a list.
 SHORT_VERDICTS: Final[Mapping[str, str]] = {
     "true": "Kept, as far as checked",
     "false": "Breaks a rule",
@@ -102,14 +90,6 @@ STARTS: Final[Mapping[str, str]] = {
     "lowest_edge": "from its lowest edge",
     "nearest_water": "from its edge nearest to water",
     "door": "from its door",
-}
-
-#: States of the ground, to be read after "lost" or "on ground".
-GROUND_STATES: Final[Mapping[str, str]] = {
-    "raining": "in rain",
-    "saturated": "on saturated or frozen ground",
-    "wet": "on wet ground",
-    "dry": "on dry ground",
 }
 
 RELEASES: Final[Mapping[str, str]] = {
@@ -166,8 +146,7 @@ IN_RAIN: Final = (
 #: Stands beside the verdict of a way that is not the shortest that it may take.
 SOONER: Final = "By another way that it may take it is there after {length}: see below."
 
-#: Bands of the picture of how sure a way is, and where the versions part.
-REACH_BAND: Final = "{share} of 100 versions or more"
+#: Where the versions of the ground part, in the picture of how sure a way is.
 REACH_PARTS: Final = "Here the ways of the versions part most"
 
 #: What a kind is called in a sentence, where it is not the kind itself.
