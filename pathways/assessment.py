@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 
-from shapely import Geometry, Point
+from shapely import Point
 
 from pathways.assumptions import Assumption, assumptions_of
 from pathways.errors import Notice
@@ -14,7 +14,7 @@ from pathways.rules import with_given_distances
 from pathways.sites import Ground, sites_of
 from pathways.siting.layout import layout_of
 from pathways.siting.receptors import surroundings_of
-from pathways.siting.setbacks import setback_areas
+from pathways.siting.setback_areas import SetbackArea, setback_areas
 from pathways.siting.site import Site
 from pathways.siting.ways_checked import checked
 from pathways.siting.without_building import WayWithout
@@ -57,8 +57,8 @@ class Assessment:
         Candidates and places in use, the best first.
     design : Design or None
         Sizes of pad, tank and bed; None where sites were not judged either.
-    setbacks : tuple of (str, str, float, shapely.Geometry)
-        Rule, citation, distance [m] and the ground within it.
+    setbacks : tuple of SetbackArea
+        The ground within the distances of the rules.
     assumptions : tuple of Assumption
         What stood in for what was not given.
     notices : tuple of Notice
@@ -78,7 +78,7 @@ class Assessment:
     spills: tuple[Spill | None, ...] = ()
     sites: tuple[Site, ...]
     design: Design | None = None
-    setbacks: tuple[tuple[str, str, float, Geometry], ...] = ()
+    setbacks: tuple[SetbackArea, ...] = ()
     assumptions: tuple[Assumption, ...]
     notices: tuple[Notice, ...]
     network: Network | None = field(default=None, repr=False)

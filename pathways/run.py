@@ -282,8 +282,8 @@ def write(
         told("writing the layers")
         output.add(
             "results.gpkg",
-            partial(write_geopackage, found, setbacks=found.setbacks, record=record),
-            partial(check_geopackage, found, setbacks=found.setbacks, record=record),
+            partial(write_geopackage, found, record=record),
+            partial(check_geopackage, found, record=record),
         )
         for name, document in (("results.json", results), ("run.json", record)):
             output.add(

@@ -25,9 +25,16 @@ from pathways.io._result_layers import FIELDS, line_of
 from pathways.io.geopackage import check_geopackage, write_geopackage
 from pathways.io.results import results_document
 from pathways.io.run_record import run_document
+from pathways.siting.setback_areas import SetbackArea
 from pathways.terrain.pathway import Leg
 
-SETBACKS = [("watercourse", "a clause; 'quoted'", 10.0, box(0, 0, 20, 20))]
+SETBACK = SetbackArea(
+    rule="watercourse (bed)",
+    says="a bed keeps 10 m from a watercourse",
+    citation="a clause; 'quoted'",
+    distance_m=10.0,
+    area=box(0, 0, 20, 20),
+)
 
 KINDS = {
     **dict.fromkeys(("pathways", "pathway_legs", "alternatives"), "LineString"),
@@ -39,9 +46,14 @@ KINDS = {
 
 
 @pytest.fixture
+def assessment(assessment):
+    return dataclasses.replace(assessment, setbacks=(SETBACK,))
+
+
+@pytest.fixture
 def path(assessment, tmp_path):
     path = tmp_path / "results.gpkg"
-    write_geopackage(assessment, path, setbacks=SETBACKS)
+    write_geopackage(assessment, path)
     return path
 
 
@@ -60,7 +72,7 @@ def xml(text):
 
 def test_two_writes_of_one_assessment_give_the_same_bytes(assessment, tmp_path):
     for name in "ab":
-        write_geopackage(assessment, tmp_path / f"{name}.gpkg", setbacks=SETBACKS)
+        write_geopackage(assessment, tmp_path / f"{name}.gpkg")
     assert (tmp_path / "a.gpkg").read_bytes() == (tmp_path / "b.gpkg").read_bytes()
 
 
@@ -192,8 +204,9 @@ def test_a_site_whose_footprint_is_a_point_is_kept(assessment, tmp_path):
 
 def test_setbacks_keep_rule_citation_distance_and_area(path):
     setback = layer(path, "setbacks").iloc[0]
-    assert (setback.rule, setback.citation, setback.distance_m) == SETBACKS[0][:3]
-    assert setback.geometry.equals(SETBACKS[0][3])
+    kept = (setback.rule, setback.says, setback.citation, setback.distance_m)
+    assert kept == (SETBACK.rule, SETBACK.says, SETBACK.citation, SETBACK.distance_m)
+    assert setback.geometry.equals(SETBACK.area)
 
 
 def test_a_hollow_is_a_point_with_its_measures(path):
@@ -373,7 +386,7 @@ def test_nothing_is_left_beside_the_file(path):
 
 
 def test_a_whole_file_passes_the_check(assessment, path):
-    check_geopackage(assessment, path, setbacks=SETBACKS)
+    check_geopackage(assessment, path)
 
 
 @pytest.mark.parametrize(
@@ -395,7 +408,7 @@ def test_a_lost_row_is_noticed(assessment, path, change):
             base.execute(f'DROP TRIGGER "{name[0]}"')
         base.execute(change)
     with pytest.raises(OutputError, match=r"results\.gpkg was damaged"):
-        check_geopackage(assessment, path, setbacks=SETBACKS)
+        check_geopackage(assessment, path)
 
 
 def test_a_damaged_page_is_noticed(assessment, path):
@@ -403,7 +416,7 @@ def test_a_damaged_page_is_noticed(assessment, path):
     content[len(content) // 2 :] = bytes(len(content) - len(content) // 2)
     path.write_bytes(content)
     with pytest.raises(OutputError, match=r"results\.gpkg was damaged"):
-        check_geopackage(assessment, path, setbacks=SETBACKS)
+        check_geopackage(assessment, path)
 
 
 def test_a_folder_that_is_not_there_is_refused_in_one_sentence(assessment, tmp_path):
@@ -417,8 +430,8 @@ def test_a_disk_that_fills_up_is_never_taken_for_a_whole_file(assessment, path, 
     import resource
 
     def write_and_check():
-        write_geopackage(assessment, path, setbacks=SETBACKS)
-        check_geopackage(assessment, path, setbacks=SETBACKS)
+        write_geopackage(assessment, path)
+        check_geopackage(assessment, path)
 
     earlier = resource.getrlimit(resource.RLIMIT_FSIZE)
     room = int(share * path.stat().st_size)

@@ -22,7 +22,6 @@ from pathways.io.results import results_document
 from pathways.terrain.pathway import OUTCOMES, Leg
 
 #: Rule, citation, distance [m] and the area within that distance.
-Setback = tuple[str, str, float, Geometry]
 
 Kind = Literal["text", "real", "integer", "boolean"]
 Row = dict[str, Any]
@@ -77,7 +76,7 @@ FIELDS: Final[Mapping[str, Mapping[str, Kind]]] = {
         "arrives_l gets_past_low_l gets_past_median_l gets_past_high_l time_low_s "
         "time_median_s time_high_s critical_low_l critical_median_l critical_high_l",
     ),
-    "setbacks": _fields(text="rule citation", real="distance_m"),
+    "setbacks": _fields(text="rule says citation", real="distance_m"),
     "hollows": _fields(
         integer="pathway",
         text="source_id held_by",
@@ -107,17 +106,13 @@ class ResultLayer:
     geometries: Sequence[Geometry | None]
 
 
-def result_layers(
-    assessment: Assessment, setbacks: Sequence[Setback] = ()
-) -> tuple[ResultLayer, ...]:
+def result_layers(assessment: Assessment) -> tuple[ResultLayer, ...]:
     """Return all layers, the empty ones too.
 
     Parameters
     ----------
     assessment : Assessment
         What was found out about one farm.
-    setbacks : sequence of Setback
-        Areas within the distances of the rules.
 
     Returns
     -------
@@ -136,8 +131,16 @@ def result_layers(
         "site_scores": list(_scores(assessment, document["sites"])),
         "reach": list(reach_rows(assessment)),
         "setbacks": [
-            ({"rule": rule, "citation": citation, "distance_m": distance_m}, area)
-            for rule, citation, distance_m, area in setbacks
+            (
+                {
+                    "rule": one.rule,
+                    "says": one.says,
+                    "citation": one.citation,
+                    "distance_m": one.distance_m,
+                },
+                one.area,
+            )
+            for one in assessment.setbacks
         ],
     }
     return tuple(_layer(name, found[name]) for name in FIELDS)

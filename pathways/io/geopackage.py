@@ -13,7 +13,7 @@ import pathways.io._gdal  # noqa: F401  settings of GDAL come before GDAL
 # isort: split
 
 import sqlite3
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 from types import MappingProxyType
@@ -36,7 +36,6 @@ from pathways.io._package_record import (
 )
 from pathways.io._result_layers import (
     ResultLayer,
-    Setback,
     columns_of,
     result_layers,
 )
@@ -73,7 +72,6 @@ def write_geopackage(
     assessment: Assessment,
     path: Path,
     *,
-    setbacks: Sequence[Setback] = (),
     record: Mapping[str, Any] = _NO_RECORD,
 ) -> None:
     """Write all layers, their styles and what made them.
@@ -84,8 +82,6 @@ def write_geopackage(
         What was found out about one farm.
     path : Path
         The file to write; what is there is replaced.
-    setbacks : sequence of (rule, citation, distance_m, area)
-        Areas within the distances of the rules, in the farm's system.
     record : mapping
         How the results were made, as in ``run.json``; its moment is left out.
 
@@ -97,7 +93,7 @@ def write_geopackage(
     path.unlink(missing_ok=True)
     try:
         with _fixed_moment():
-            for layer in result_layers(assessment, setbacks):
+            for layer in result_layers(assessment):
                 # It belongs to the file, not to each layer.
                 told = None if path.exists() else told_to_people(assessment, record)
                 _write_layer(layer, path, assessment.farm.grid.crs, told)
@@ -117,14 +113,13 @@ def check_geopackage(
     assessment: Assessment,
     path: Path,
     *,
-    setbacks: Sequence[Setback] = (),
     record: Mapping[str, Any] = _NO_RECORD,
 ) -> None:
     """Read a written GeoPackage back.
 
     Parameters
     ----------
-    assessment, setbacks, record
+    assessment, record
         What was written.
     path : Path
         The file to read.
@@ -141,7 +136,7 @@ def check_geopackage(
         ) as base:
             whole = all(
                 base.execute(query).fetchall() == rows
-                for query, rows in _expected(assessment, setbacks, record)
+                for query, rows in _expected(assessment, record)
             )
     except sqlite3.Error as error:
         raise OutputError(damage) from error
@@ -150,13 +145,13 @@ def check_geopackage(
 
 
 def _expected(
-    assessment: Assessment, setbacks: Sequence[Setback], record: Mapping[str, Any]
+    assessment: Assessment, record: Mapping[str, Any]
 ) -> Iterator[tuple[str, list[tuple[Any, ...]]]]:
     """Yield what to ask of a whole file, and the answer."""
     yield "PRAGMA integrity_check", [("ok",)]
     yield "PRAGMA foreign_key_check", []
     yield "PRAGMA user_version", [(_USER_VERSION,)]
-    for layer in result_layers(assessment, setbacks):
+    for layer in result_layers(assessment):
         placed = sum(one is not None for one in layer.geometries)
         # A layer's name is one of our own few.
         yield (

@@ -10,6 +10,7 @@ from typing import Any, Final
 import folium
 from branca.element import MacroElement
 from folium.template import Template
+from shapely import Geometry
 
 from pathways.assessment import Assessment
 from pathways.features import Feature, Features
@@ -50,6 +51,10 @@ _SCRIPTS: Final = (
     "tapping.js",
     "map.js",
 )
+
+
+#: Corners of the edge of a setback that stand out less are left out [m].
+_EDGE_REACH_M: Final = 0.1
 
 
 class _Shown(MacroElement):
@@ -167,6 +172,7 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "layers": [*_layers(farm.features, places)],
         "ways": _ways(assessment, places),
         "sites": _sites(assessment, places),
+        "setbacks": _setbacks(assessment, places),
         "cautions": [words.plain(one) for one in assessment.cautions],
         "warnings": [
             notice_told(one)
@@ -401,6 +407,33 @@ def _site(site: Site, story: Story, number: str, places: Places) -> Values:
         "geometry": places.geometry(site.footprint),
         "story": _told(story, places),
     }
+
+
+def _setbacks(assessment: Assessment, places: Places) -> list[Values]:
+    """Return the edges of the distances of rules; one edge may bear several rules.
+
+    Ground that is barred as a whole is drawn already, as an exclusion.
+    """
+    edges: list[Values] = []
+    areas: list[Geometry] = []
+    for one in assessment.setbacks:
+        if not one.distance_m > 0:
+            continue
+        says = words.capital(words.plain(one.says))
+        same = [number for number, area in enumerate(areas) if area.equals(one.area)]
+        if same:
+            edges[same[0]]["says"].append(says)
+            continue
+        areas.append(one.area)
+        thinned = one.area.boundary.simplify(_EDGE_REACH_M)
+        edges.append(
+            {
+                "label": amounts.metres_needed(one.distance_m),
+                "says": [says],
+                "geometry": places.geometry(thinned),
+            }
+        )
+    return edges
 
 
 def _told(story: Story, places: Places) -> Values:

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 from typing import Final
 
-from shapely import Geometry, union_all
+from shapely import Geometry
 
 from pathways.rules import (
     BINDING_STANDINGS,
@@ -74,40 +74,6 @@ def judge(
     for use in (one for one in USES if one in uses):
         judgements.extend(_silences(use, footprint, surroundings, rulebook))
     return tuple(judgements)
-
-
-def setback_areas(
-    surroundings: Surroundings, rulebook: Rulebook
-) -> tuple[tuple[str, str, float, Geometry], ...]:
-    """Return the ground within each distance that a rulebook asks for.
-
-    Parameters
-    ----------
-    surroundings : Surroundings
-        What there is to keep away from.
-    rulebook : Rulebook
-        With the farm's own distances (`with_given_distances`).
-
-    Returns
-    -------
-    tuple of (str, str, float, shapely.Geometry)
-        Rule and what it applies to, citation, distance [m] and area; bars (distance 0)
-        have the area that they bar.
-    """
-    areas = []
-    for row in rulebook.setbacks:
-        if row.distance_m is None:
-            continue
-        shapes = [
-            one.geometry.buffer(row.distance_m)
-            for one in surroundings.receptors
-            if concerns(row, one)
-        ]
-        area = union_all(shapes)
-        if area.area > 0:
-            name = f"{row.id} ({', '.join(row.applies_to)})"
-            areas.append((name, row.citation.text, row.distance_m, area))
-    return tuple(areas)
 
 
 def meets_rules(judgements: Iterable[Judgement]) -> Verdict:

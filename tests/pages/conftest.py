@@ -44,6 +44,7 @@ from pathways.features import (
 from pathways.grid import Grid
 from pathways.io.tables import read_assumed
 from pathways.settings import FarmSettings, Settings
+from pathways.siting.setback_areas import SetbackArea
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.network import network_of
@@ -348,6 +349,15 @@ def assess_by_hand(
             ),
         ),
         notices=(),
+        setbacks=(
+            SetbackArea(
+                rule="water (bed)",
+                says=say("a bed keeps 10 m from a watercourse"),
+                citation=say("invented rulebook, clause 1"),
+                distance_m=10.0,
+                area=stream().buffer(10.0),
+            ),
+        ),
         network=network_of(Terrain(grid, drawn, read_assumed())),
         cautions=(*CAUTIONS, *([say("x")] if say is not str else [])),
     )

@@ -324,3 +324,10 @@ def test_empty_farm_says_that_nothing_was_traced(browser, assessment):
     assert find(browser, "#sources").text == words.PAGE["no_sources"]
     assert find(browser, "#sites").text == words.PAGE["no_sites"]
     assert browser.console == []
+
+
+def test_edges_of_setbacks_are_drawn_with_their_distance_and_rule(opened):
+    drawn = find_all(opened, ".leaflet-map-pane [class*=setbacks] path")
+    assert drawn
+    legend = find(opened, ".legend").get_property("textContent")
+    assert "A bed keeps 10 m from a watercourse" in legend

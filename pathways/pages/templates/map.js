@@ -68,6 +68,15 @@ function showFarm(map, picture) {
     });
   });
 
+  /* ---- distances of rules: edges only, for the ground within is the ground ---- */
+  const setbacks = addLayer('setbacks', data.names.setbacks);
+  data.setbacks.forEach((one, number) => {
+    const style = { color: '#3B3B3B', weight: 1.5, dashArray: ['7 3 1 3', '1 4', '9 4', '4 2 1 2 1 2'][number % 4] };
+    const shape = geometry(setbacks, one.geometry, style, { interactive: false }).addTo(setbacks.group);
+    label(setbacks, shape, one.label);
+    one.says.forEach((says) => setbacks.legend.set(says, ['LineString', style]));
+  });
+
   /* ---- ways ---- */
   const chosen = { key: '', posts: [] };
   const items = new Map();
@@ -275,7 +284,7 @@ function showFarm(map, picture) {
     });
     const name = element('label', {}, box, element('span', {}, layer.name));
     const entries = [...layer.legend];
-    if (entries.length === 1 && layer.key !== 'ways') {
+    if (entries.length === 1 && !['ways', 'setbacks'].includes(layer.key)) {
       name.append(swatch(...entries[0][1]));
       return element('li', {}, name);
     }
