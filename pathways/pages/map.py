@@ -428,7 +428,9 @@ def _setbacks(assessment: Assessment, places: Places) -> list[Values]:
         thinned = one.area.boundary.simplify(_EDGE_REACH_M)
         edges.append(
             {
-                "label": amounts.metres_needed(one.distance_m),
+                "label": words.PAGE["keep_off"].format(
+                    distance=amounts.metres_needed(one.distance_m)
+                ),
                 "says": [says],
                 "geometry": places.geometry(thinned),
             }

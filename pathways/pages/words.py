@@ -294,6 +294,7 @@ PAGE: Final[Mapping[str, str]] = {
     "units": "Numbers in",
     "units_note": "Converted and rounded. The numbers in metres and litres decide.",
     "print": "Print",
+    "keep_off": "keep {distance} off",
     "relief_note": "slopes drawn {times} times as steep as they are",
     "no_script": "This page draws its map with a script. Allow scripts to see it.",
 }
