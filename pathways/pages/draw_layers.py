@@ -60,6 +60,7 @@ def layer_described(layer: str) -> Values:
             for one in described.geometries
         ],
         "directed": draw_words.DIRECTED.get(layer),
+        "joins": draw_words.JOINS.get(layer, ()),
         "styles": _styles(layer),
         "fields": [_field(layer, one) for one in fields_of(layer) if one.name != "id"],
     }

@@ -85,6 +85,12 @@ HOW: Final[Mapping[str, str]] = {
 #: Layers whose lines point somewhere: always, or where they are of one kind.
 DIRECTED: Final[Mapping[str, str]] = {"pipes": "", "observations": "flow_seen"}
 
+#: Layers whose corners are put onto things of other layers that they nearly touch.
+JOINS: Final[Mapping[str, tuple[str, ...]]] = {
+    "pipes": ("inlets", "tanks", "watercourses"),
+    "inlets": ("pipes",),
+}
+
 #: Kinds that are only drawn as one shape.
 ONLY_AS: Final[Mapping[tuple[str, str], str]] = {
     ("observations", "flow_seen"): "LineString",
@@ -239,6 +245,7 @@ PAGE: Final[Mapping[str, str]] = {
     "finish": "Finish",
     "cancel": "Cancel",
     "corners": "{count} set",
+    "joined": "Joined to {thing}.",
     "too_few_line": "A line needs two corners.",
     "too_few_area": "An area needs three corners.",
     "move": "Move its corners",

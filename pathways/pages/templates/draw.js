@@ -10,7 +10,7 @@ function drawFarm(map) {
 
   const view = drawingMap(map, data, store, (number) => choose(number));
   const corners = cornerTools(map, data, store, {
-    began: () => { choose(null); tell(); if (narrow.matches) byId('map-holder').scrollIntoView({ block: 'start' }); },
+    began: () => { choose(null); tell(); if (narrow.matches) window.scrollTo(0, document.querySelector('.head').offsetHeight); },
     rested: () => refresh(),
     made: (number) => { choose(number); answer(); },
     moved: (number) => choose(number),

@@ -1,6 +1,7 @@
 /* Setting corners of something new, and moving those of something that is there. */
 'use strict';
 const NEAREST_PIXELS = 6;
+const JOINED_PIXELS = 16;
 
 function cornerTools(map, data, store, hooks) {
   const words = data.words;
@@ -51,9 +52,27 @@ function cornerTools(map, data, store, hooks) {
     const last = mode.corners[mode.corners.length - 1];
     // A tap that trembles sets two corners where one was meant.
     if (last && map.latLngToContainerPoint(toPlaces([last])[0]).distanceTo(map.latLngToContainerPoint(place)) < NEAREST_PIXELS) return;
-    mode.corners.push(rounded(place));
+    const joined = joinable(place);
+    mode.corners.push(rounded(joined ? joined.at : place));
     if (mode.shape.type === 'Point') finish();
-    else showNew();
+    else showNew('', joined ? ' ' + filled(words.joined, { thing: titleOf(joined.feature, store.layers) }) : '');
+  }
+
+  /* Pipes meet gullies, tanks and water: a finger that comes this near means them. Walls and
+     kerbs are never joined, for a gap of a hand's width leaks. */
+  function joinable(place) {
+    const here = map.latLngToContainerPoint(place);
+    const wanted = store.layers.get(mode.layer).joins;
+    const near = store.features.filter((one) => wanted.includes(one.properties.layer)).map((feature) => {
+      const line = toPlaces(feature.geometry.type === 'Polygon' ? feature.geometry.coordinates[0] : cornersOf(feature.geometry))
+        .map((one) => map.latLngToContainerPoint(one));
+      const ends = line.length > 1 ? line.slice(1).map((to, at) => L.LineUtil.closestPointOnSegment(here, line[at], to)) : line;
+      const at = ends.reduce((one, other) => (other.distanceTo(here) < one.distanceTo(here) ? other : one));
+      return { feature, at: map.containerPointToLatLng(at), pixels: at.distanceTo(here),
+        exact: line.length > 1 ? null : toPlaces(cornersOf(feature.geometry))[0] };
+    }).filter((one) => one.pixels <= JOINED_PIXELS).sort((one, other) => one.pixels - other.pixels);
+    if (!near.length) return null;
+    return { feature: near[0].feature, at: near[0].exact || near[0].at };
   }
 
   function takeBack() {
@@ -71,17 +90,17 @@ function cornerTools(map, data, store, hooks) {
     hooks.made(store.add(layer, geometry, {}));
   }
 
-  function showNew(warning) {
+  function showNew(warning, more) {
     const { layer, shape, corners } = mode;
     const thing = store.layers.get(layer).thing;
     const isSpot = shape.type === 'Point';
     const count = isSpot ? '' : ' ' + filled(words.corners, { count: corners.length }) + '.';
     const cross = button(isSpot ? words.cross_spot : words.cross, () => set(map.getCenter()), true);
     const cancel = button(words.cancel, rest);
-    const more = isSpot ? [] : [button(words.finish, finish, corners.length >= FEWEST[shape.type]), button(words.corner_undo, takeBack)];
+    const others = isSpot ? [] : [button(words.finish, finish, corners.length >= FEWEST[shape.type]), button(words.corner_undo, takeBack)];
     const holder = byId('tools');
     const at = [...holder.querySelectorAll('button')].indexOf(document.activeElement);
-    showTools(thing + ': ' + (warning || shape.how) + count, cross, ...more, cancel);
+    showTools(thing + ': ' + (warning || shape.how) + count + (more || ''), cross, ...others, cancel);
     if (at >= 0) holder.querySelectorAll('button')[at].focus();
     ghost.clearLayers();
     trace(toPlaces(corners), shape.type === 'Polygon');

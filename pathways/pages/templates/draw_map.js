@@ -65,22 +65,32 @@ function drawingMap(map, data, store, choose) {
     return made;
   }
 
-  function name(feature) {
-    const { id, name: called } = feature.properties;
+  /* Names stand where there is room for them: what is chosen first, then what lies on top. */
+  let labels = [];
+  function name(feature, number, isChosen) {
+    const { id, name: called, layer } = feature.properties;
     const corners = places(cornersOf(feature.geometry));
-    const at = feature.geometry.type === 'Polygon' ? L.latLngBounds(corners).getCenter() : corners[Math.floor(corners.length / 2)];
-    const text = [id, called].filter((one) => one).join(' ');
-    return L.marker(at, { pane: 'pane-names', interactive: false, keyboard: false,
-      icon: L.divIcon({ className: 'label', html: element('span', {}, text), iconSize: null }) });
+    const isArea = feature.geometry.type === 'Polygon';
+    const middle = isArea ? L.latLngBounds(corners).getCenter() : corners[Math.floor(corners.length / 2)];
+    const text = [id, called].filter((one) => one !== undefined && one !== null && one !== '').join(' ');
+    const marker = L.marker(middle, { pane: 'pane-names', interactive: false, keyboard: false,
+      icon: L.divIcon({ className: 'label', html: element('span', {}, text), iconSize: null }) }).addTo(shown);
+    labels.push({ marker, places: [middle, ...(isArea ? [] : corners)], first: isChosen ? 1000 : order.indexOf(layer) });
   }
+
+  function spreadNames() { spread(map, [], labels, []); }
+  map.on('zoomend moveend', spreadNames);
 
   function draw(chosen, hidden) {
     shown.clearLayers();
+    labels = [];
     store.features.forEach((feature, number) => {
       if (number === hidden) return;
       shapes(feature, number, number === chosen).forEach((one) => one.addTo(shown));
-      name(feature).addTo(shown);
+      name(feature, number, number === chosen);
     });
+    labels.sort((one, other) => other.first - one.first);
+    spreadNames();
   }
 
   function boundsOf(feature) { return L.latLngBounds(places(cornersOf(feature.geometry))); }
