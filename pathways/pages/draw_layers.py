@@ -60,6 +60,7 @@ def layer_described(layer: str) -> Values:
             for one in described.geometries
         ],
         "directed": draw_words.DIRECTED.get(layer),
+        "kinds": _kinds(layer),
         "joins": draw_words.JOINS.get(layer, ()),
         "styles": _styles(layer),
         "fields": [_field(layer, one) for one in fields_of(layer) if one.name != "id"],
@@ -71,6 +72,14 @@ def _how(layer: str, shape: str) -> str:
     if layer in ("pipes", "barriers"):
         return own
     return f"{draw_words.HOW[shape]} {own}".strip()
+
+
+def _kinds(layer: str) -> Values:
+    """Return what a thing of each kind is called."""
+    (choices,) = [
+        one.metadata["choices"] for one in fields_of(layer) if one.name == "kind"
+    ] or [()]
+    return {kind: words.plain(kind) for kind in choices}
 
 
 def _styles(layer: str) -> Values:

@@ -246,6 +246,12 @@ PAGE: Final[Mapping[str, str]] = {
     "cancel": "Cancel",
     "corners": "{count} set",
     "joined": "Joined to {thing}.",
+    "finish_first": "Finish this first, or cancel it.",
+    "cancelled": "Cancelled.",
+    "bring_back": "Bring its corners back",
+    "keyboard": "By keyboard: arrows move the map, + and - change its size, Enter "
+    "sets a "
+    "corner at the cross, Backspace takes one back, Escape cancels.",
     "too_few_line": "A line needs two corners.",
     "too_few_area": "An area needs three corners.",
     "move": "Move its corners",
@@ -276,6 +282,7 @@ PAGE: Final[Mapping[str, str]] = {
     "none_here": "I looked: there are none here",
     "none_of": "I looked: no {what} here",
     "looked": "You looked, and there is none here: {what}",
+    "none_of_these": "I looked, and some of these are not here",
     "take_back": "Take that back",
     "fault_needed": "{thing}: not answered: {question}",
     "fault_crossing": "{thing}: its edges cross each other. Move a corner.",
@@ -313,7 +320,7 @@ PAGE: Final[Mapping[str, str]] = {
     "never_saved": "Not yet saved to a file.",
     "saved": "Last saved to a file: {time}.",
     "unsaved": "There are changes since.",
-    "kept": "This browser keeps them until you save.",
+    "kept": "This browser keeps what you drew until you save.",
     "not_kept": "This browser keeps nothing for this page: save to a file often, and "
     "before you close it.",
     "restored": "Carried on from what this browser kept ({time}).",

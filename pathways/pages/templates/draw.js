@@ -14,6 +14,7 @@ function drawFarm(map) {
     rested: () => refresh(),
     made: (number) => { choose(number); answer(); },
     moved: (number) => choose(number),
+    cancelled: (bringBack) => tell(element('p', {}, words.cancelled), button(words.bring_back, bringBack)),
   });
   const form = drawingForm(data, store, {
     answered: (number, name, value) => { store.set(number, name, value); form.retitle(number); },
@@ -40,13 +41,20 @@ function drawFarm(map) {
     valleysHidden: () => refresh(),
   });
   const files = drawingFiles(data, store, {
+    isUnfinished: () => corners.isUnfinished(),
     tell: (...says) => tell(...says),
-    opened: () => { corners.rest(); choose(null); whole(store.features.length > 0); },
+    opened: () => { corners.leave(); choose(null); whole(store.features.length > 0); },
     lay: (found) => {
       const bounds = view.lay(found);
       if (bounds) map.fitBounds(bounds.extend(map.getBounds()), { animate: false });
     },
   });
+
+  function button(says, press) {
+    const made = element('button', { type: 'button' }, says);
+    made.addEventListener('click', press);
+    return made;
+  }
 
   function tell(...says) {
     byId('told').replaceChildren(...says);

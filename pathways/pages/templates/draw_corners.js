@@ -40,8 +40,11 @@ function cornerTools(map, data, store, hooks) {
   }
 
   /* ---- something new ---- */
-  function begin(layer, shape) {
-    mode = { kind: 'new', layer, shape, corners: [] };
+  const isUnfinished = () => mode !== null && mode.kind === 'new' && mode.corners.length > 0;
+
+  function begin(layer, shape, corners) {
+    if (isUnfinished()) { showNew(words.finish_first); return; }
+    mode = { kind: 'new', layer, shape, corners: corners || [] };
     hooks.began();
     showNew();
     map.getContainer().focus({ preventScroll: true });
@@ -75,6 +78,13 @@ function cornerTools(map, data, store, hooks) {
     return { feature: near[0].feature, at: near[0].exact || near[0].at };
   }
 
+  function cancel() {
+    const given = mode;
+    const lost = isUnfinished();
+    rest();
+    if (lost) hooks.cancelled(() => begin(given.layer, given.shape, given.corners));
+  }
+
   function takeBack() {
     if (mode && mode.kind === 'new') { mode.corners.pop(); showNew(); }
   }
@@ -96,11 +106,11 @@ function cornerTools(map, data, store, hooks) {
     const isSpot = shape.type === 'Point';
     const count = isSpot ? '' : ' ' + filled(words.corners, { count: corners.length }) + '.';
     const cross = button(isSpot ? words.cross_spot : words.cross, () => set(map.getCenter()), true);
-    const cancel = button(words.cancel, rest);
+    const leave = button(words.cancel, cancel);
     const others = isSpot ? [] : [button(words.finish, finish, corners.length >= FEWEST[shape.type]), button(words.corner_undo, takeBack)];
     const holder = byId('tools');
     const at = [...holder.querySelectorAll('button')].indexOf(document.activeElement);
-    showTools(thing + ': ' + (warning || shape.how) + count + (more || ''), cross, ...others, cancel);
+    showTools(thing + ': ' + (warning || shape.how) + count + (more || ''), cross, ...others, leave);
     if (at >= 0) holder.querySelectorAll('button')[at].focus();
     ghost.clearLayers();
     trace(toPlaces(corners), shape.type === 'Polygon');
@@ -118,6 +128,7 @@ function cornerTools(map, data, store, hooks) {
 
   /* ---- corners of something that is there ---- */
   function edit(number) {
+    if (isUnfinished()) { showNew(words.finish_first); return; }
     mode = { kind: 'edit', number, corner: null };
     hooks.began();
     showCorners();
@@ -198,8 +209,9 @@ function cornerTools(map, data, store, hooks) {
     else return;
     event.preventDefault();
   });
-  document.addEventListener('keydown', (event) => { if (event.key === 'Escape' && mode) rest(); });
+  document.addEventListener('keydown', (event) => { if (event.key === 'Escape' && mode) cancel(); });
 
-  return { begin, edit, rest, refresh: () => { if (mode && mode.kind === 'edit') showCorners(); },
+  return { begin, edit, isUnfinished, leave: () => { if (!isUnfinished()) rest(); },
+    refresh: () => { if (mode && mode.kind === 'edit') showCorners(); },
     get editing() { return mode && mode.kind === 'edit' ? mode.number : null; } };
 }

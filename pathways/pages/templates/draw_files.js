@@ -156,13 +156,14 @@ function drawingFiles(data, store, hooks) {
   function begin() {
     byId('files').replaceChildren(
       chooser(words.open, '.geojson,.json,application/geo+json', 'open', open),
-      chooser(words.gpx, '.gpx,application/gpx+xml', 'track', layTrack), element('p', { class: 'hint' }, words.gpx_caution));
+      chooser(words.gpx, '.gpx,application/gpx+xml', 'track', layTrack), element('p', { class: 'hint' }, words.gpx_caution),
+      element('p', { class: 'hint' }, words.keyboard));
     byId('save').addEventListener('click', save);
     restore();
     keep();
     store.onChange(() => { state.dirty = true; keep(); });
     window.addEventListener('beforeunload', (event) => {
-      if (!state.dirty) return;
+      if (!state.dirty && !hooks.isUnfinished()) return;
       event.preventDefault();
       event.returnValue = '';
     });

@@ -57,7 +57,7 @@ function drawingLists(data, store, hooks) {
       const open = one.none_here.filter((none) => !store.noneHere.includes(none.name));
       if (one.none_here.length && !open.length) return [];
       const looked = open.map((none) => button(none.says, () => hooks.sayNone(none.name, false)));
-      const folded = looked.length > 1 ? [element('details', {}, element('summary', {}, words.none_here.split(':')[0] + ' …'),
+      const folded = looked.length > 1 ? [element('details', {}, element('summary', {}, words.none_of_these),
         element('div', { class: 'row' }, ...looked))] : looked;
       return [element('li', { 'data-missing': one.layer }, element('p', {}, one.says),
         element('div', { class: 'row' }, button(words.draw_it, () => openLayer(one.layer)), ...(looked.length > 1 ? [] : folded)),

@@ -78,7 +78,11 @@ function drawingMap(map, data, store, choose) {
     labels.push({ marker, places: [middle, ...(isArea ? [] : corners)], first: isChosen ? 1000 : order.indexOf(layer) });
   }
 
-  function spreadNames() { spread(map, [], labels, []); }
+  function spreadNames() {
+    // What is hidden has no width, and would seem to fit anywhere.
+    labels.forEach((one) => { one.marker.getElement().firstChild.hidden = false; });
+    spread(map, [], labels, []);
+  }
   map.on('zoomend moveend', spreadNames);
 
   function draw(chosen, hidden) {

@@ -123,8 +123,9 @@ function filled(sentence, values) {
 }
 
 function titleOf(feature, layers) {
-  const { layer, id, name } = feature.properties;
-  const thing = layers.get(layer).thing;
+  const { layer, id, name, kind } = feature.properties;
+  const described = layers.get(layer);
+  const thing = (Object.hasOwn(described.kinds, kind) && described.kinds[kind]) || described.thing;
   const called = [id, name].filter((one) => one !== undefined && one !== null && one !== '').join(', ');
   return called ? called + ' (' + thing.toLowerCase() + ')' : thing;
 }
