@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
@@ -39,7 +39,7 @@ class DrawingGround:
     features : Features
         What is drawn already, in the grid's coordinates.
     none_here : tuple of str
-        What the drawing says was looked for and is not there.
+        What farm.toml or the drawing says was looked for and is not there.
     placed_by : str
         Operation by which the reader of drawings moves degrees onto the grid.
     to_degrees : callable
@@ -149,6 +149,8 @@ def _of_farm(folder: Path) -> DrawingGround:
     if findings.refused:
         raise RefusedError(notices)
     name = settings.farm.name or settings.farm.id
+    none_here = dict.fromkeys((*settings.features.none_here, *drawn.none_here))
+    drawn = replace(drawn, none_here=tuple(none_here))
     return _ground(ground.grid, name, drawn, notices)
 
 

@@ -314,6 +314,8 @@ PAGE: Final[Mapping[str, str]] = {
     "gpx_refused": "{file} was not read: it is no GPX track; export the track as GPX "
     "1.1.",
     "gpx_empty": "{file} was not read: it holds no points.",
+    "gpx_elsewhere": "{file} was not laid under the drawing: it lies outside this "
+    "ground.",
     "gpx_read": "{file} lies under the drawing, as a faint dotted line. It is not "
     "saved.",
     "gpx_away": "Take the track away",

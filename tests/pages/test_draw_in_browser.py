@@ -247,8 +247,11 @@ def test_yard_is_drawn_saved_assessed_and_printed(
     """The README's lines for a farm without a GIS, one after the other."""
     pathways("new", "my-farm", "--ground", ground, cwd=tmp_path)
     farm = tmp_path / "my-farm"
-    assert sorted(one.name for one in farm.iterdir()) >= ["draw.html", "farm.toml"]
-    assert not (farm / "features.gpkg").exists()
+    assert {one.name for one in farm.iterdir() if one.name[0] != "."} == {
+        "draw.html",
+        "farm.toml",
+        "ground.tif",
+    }
     text = (farm / "draw.html").read_text("utf-8")
     browser.open(text)
     if hand == "finger":
@@ -272,7 +275,7 @@ def test_yard_is_drawn_saved_assessed_and_printed(
     printed = browser.driver.execute_cdp_cmd("Page.printToPDF", {})["data"]
     assert base64.b64decode(printed).startswith(b"%PDF-")
     report = browser.driver.find_element(By.TAG_NAME, "body").text
-    for name in ("Filling by the shed", "Long ditch", "G1"):
+    for name in ("Filling by the shed", "Long ditch", "gully G1", "concrete"):
         assert name in report
 
 
@@ -595,9 +598,9 @@ def test_browser_that_keeps_nothing_is_told_and_drawn_in(drawer, page):
 
 GPX = """<?xml version="1.0"?>
 <gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1" creator="a phone">
-<wpt lat="52.597" lon="-2.738"><name>{name}</name></wpt>
-<rte><rtept lat="52.597" lon="-2.738"/><rtept lat="52.5972" lon="-2.7379"/></rte>
-<trk><trkseg><trkpt lat="52.597" lon="-2.738"/><trkpt lat="52.5971" lon="-2.7378"/>
+<wpt lat="52.596" lon="-2.7387"><name>{name}</name></wpt>
+<rte><rtept lat="52.596" lon="-2.7387"/><rtept lat="52.5961" lon="-2.7386"/></rte>
+<trk><trkseg><trkpt lat="52.596" lon="-2.7387"/><trkpt lat="52.59605" lon="-2.7385"/>
 </trkseg></trk></gpx>"""
 
 
@@ -614,6 +617,12 @@ def test_track_of_a_phone_lies_under_the_drawing_with_a_caution(drawer, tmp_path
     assert len(drawer.all(".leaflet-pane-under-pane path")) == 5
     assert "Gate <b>" in [one.text for one in drawer.all(".label")]
     assert drawer.features() == []
+
+
+def test_track_of_somewhere_else_is_not_laid(drawer, tmp_path):
+    lay(drawer, tmp_path, GPX.format(name="Gate").replace("52.", "12."))
+    assert "outside this ground" in drawer.told()
+    assert not drawer.all(".leaflet-pane-under-pane path")
 
 
 @pytest.mark.parametrize("text", ["no XML", "<kml/>", "<gpx><trk>", "", "{}"])

@@ -8,7 +8,10 @@ function drawFarm(map) {
   const store = drawingStore(data);
   let chosen = null;
 
-  const view = drawingMap(map, data, store, (number) => choose(number));
+  const view = drawingMap(map, data, store, (number) => {
+    choose(number);
+    form.holder.scrollIntoView({ block: 'nearest' });
+  });
   const corners = cornerTools(map, data, store, {
     began: () => { choose(null); tell(); if (narrow.matches) window.scrollTo(0, document.querySelector('.head').offsetHeight); },
     rested: () => refresh(),
@@ -46,7 +49,10 @@ function drawFarm(map) {
     opened: () => { corners.leave(); choose(null); whole(store.features.length > 0); },
     lay: (found) => {
       const bounds = view.lay(found);
-      if (bounds) map.fitBounds(bounds.extend(map.getBounds()), { animate: false });
+      const here = ground();
+      const meets = bounds !== null && here.intersects(bounds);
+      if (meets) map.fitBounds(bounds.extend(here), { animate: false });
+      return meets;
     },
   });
 
@@ -59,6 +65,7 @@ function drawFarm(map) {
   function tell(...says) {
     byId('told').replaceChildren(...says);
     byId('told').hidden = !says.length;
+    if (says.length) byId('told').scrollIntoView({ block: 'nearest' });
   }
 
   function choose(number) {
@@ -91,10 +98,11 @@ function drawFarm(map) {
     byId('undo').disabled = !store.canUndo;
   }
 
+  function ground() { return L.latLngBounds(data.grounds.flatMap((one) => one.corners)); }
+
   function whole(onlyDrawn) {
-    const bounds = L.latLngBounds(data.grounds.flatMap((one) => one.corners));
     const drawnBounds = L.latLngBounds(store.features.flatMap((one) => view.places(cornersOf(one.geometry))));
-    map.fitBounds(onlyDrawn && drawnBounds.isValid() ? drawnBounds.pad(0.1) : bounds, { maxZoom: 20, animate: false });
+    map.fitBounds(onlyDrawn && drawnBounds.isValid() ? drawnBounds.pad(0.1) : ground(), { maxZoom: 20, animate: false });
   }
 
   function control(position, content) {

@@ -124,7 +124,11 @@ function drawingFiles(data, store, hooks) {
     const found = trackFrom(await file.text());
     const refused = !found ? words.gpx_refused : found.lines.length + found.spots.length ? '' : words.gpx_empty;
     if (refused) { hooks.tell(element('p', { class: 'refused' }, filled(refused, { file: file.name }))); return; }
-    hooks.lay(found);
+    if (!hooks.lay(found)) {
+      hooks.lay({ lines: [], spots: [] });
+      hooks.tell(element('p', { class: 'refused' }, filled(words.gpx_elsewhere, { file: file.name })));
+      return;
+    }
     hooks.tell(element('p', {}, filled(words.gpx_read, { file: file.name })), element('p', {}, words.gpx_caution),
       button(words.gpx_away, () => { hooks.lay({ lines: [], spots: [] }); hooks.tell(); }));
   }
@@ -154,7 +158,7 @@ function drawingFiles(data, store, hooks) {
   }
 
   function begin() {
-    byId('files').replaceChildren(
+    byId('files').replaceChildren(element('div', { class: 'row' }, button(words.save, save)),
       chooser(words.open, '.geojson,.json,application/geo+json', 'open', open),
       chooser(words.gpx, '.gpx,application/gpx+xml', 'track', layTrack), element('p', { class: 'hint' }, words.gpx_caution),
       element('p', { class: 'hint' }, words.keyboard));
