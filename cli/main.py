@@ -19,7 +19,18 @@ from pathways.errors import (
 WRONG_USAGE, REFUSED, CANNOT_WRITE, IN_USE, INTERRUPTED = 2, 3, 5, 6, 130
 
 #: Verbs, in the order in which a farm meets them. A verb arrives when it works.
-VERBS = ("new", "check", "trace", "rank", "size", "assess", "rules", "demo", "warm-up")
+VERBS = (
+    "new",
+    "draw",
+    "check",
+    "trace",
+    "rank",
+    "size",
+    "assess",
+    "rules",
+    "demo",
+    "warm-up",
+)
 
 
 class Verbs(click.Group):

@@ -1,4 +1,4 @@
-"""`pathways new`: an empty farm to fill in."""
+"""`pathways new`: a farm to fill in."""
 
 from __future__ import annotations
 
@@ -6,25 +6,42 @@ from pathlib import Path
 
 import click
 
-from .options import say
+from .options import say, say_notices
 
 
 @click.command()
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option(
+    "--ground",
+    type=click.Path(path_type=Path),
+    help="Raster of ground heights: it is copied in, with a page to draw on.",
+)
+@click.option(
     "--crs",
-    required=True,
-    help="Map system of the drawing, in metres: its EPSG code, such as EPSG:27700.",
+    help="Without a raster: map system of the drawing, in metres, such as EPSG:27700.",
 )
 @click.option("--overwrite", is_flag=True, help="Replace a farm that is there.")
-def command(folder: Path, crs: str, overwrite: bool) -> None:
-    """Write an empty farm FOLDER: settings, and a drawing with every layer and field.
+def command(
+    folder: Path, ground: Path | None, crs: str | None, overwrite: bool
+) -> None:
+    """Write a farm FOLDER: with --ground to draw in a browser, with --crs in a GIS.
 
-    Fill the drawing in a desktop GIS, put the ground beside it as ground.tif, and run
-    `pathways check FOLDER`.
+    With --ground: settings, the raster and draw.html, a page to draw on. With --crs:
+    settings, and an empty drawing with every layer and field for a desktop GIS.
     """
+    if (ground is None) == (crs is None):
+        msg = "give either --ground (draw in a browser) or --crs (draw in a GIS)"
+        raise click.UsageError(msg)
+    if ground is not None:
+        from pathways.drawing import new_farm_to_draw
+
+        say_notices(new_farm_to_draw(folder, ground, overwrite=overwrite))
+        say(f"Wrote a farm to {folder}.")
+        say(f"Open this page and draw: {folder / 'draw.html'}")
+        say(f"Put the saved features.geojson into it, then: pathways check {folder}")
+        return
     from pathways.io.new_farm import write_new_farm
 
-    write_new_farm(folder, crs, overwrite=overwrite)
+    write_new_farm(folder, crs or "", overwrite=overwrite)
     say(f"Wrote an empty farm to {folder}.")
     say(f"Next: draw in features.gpkg, add ground.tif, run: pathways check {folder}")

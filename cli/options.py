@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
+
+if TYPE_CHECKING:
+    from pathways.errors import Notice
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
 
@@ -73,6 +76,13 @@ def say(text: str = "", *, colour: str | None = None, bold: bool = False) -> Non
         click.echo(text)
     else:
         click.secho(text, fg=colour, bold=bold)
+
+
+def say_notices(notices: Iterable[Notice]) -> None:
+    """Tell what must be known of what was read."""
+    for one in notices:
+        where = f"{one.where}: " if one.where else ""
+        say(f"{one.level.capitalize()}: {where}{one.text}", colour="yellow")
 
 
 def print_json(document: Mapping[str, Any]) -> None:

@@ -197,7 +197,10 @@ def test_missing_ground_is_refused(farm):
 
 def test_a_missing_drawing_is_refused(farm):
     (farm / "features.gpkg").unlink()
-    assert "neither features.gpkg nor a folder features/" in only_error(farm)
+    assert (
+        "neither features.gpkg nor features.geojson nor a folder features/"
+        in only_error(farm)
+    )
 
 
 def test_two_drawings_are_refused(farm):

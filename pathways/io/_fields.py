@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import math
+import re
 import typing
 from functools import cache
 from typing import Any, Final
@@ -16,6 +17,8 @@ from pathways.io._findings import did_you_mean, folded
 
 #: Longest text of one field [bytes].
 MOST_TEXT_BYTES: Final = 10_000
+#: A character of nought, and halves of a pair that JSON can write singly.
+_UNWRITABLE: Final = re.compile("[\0\ud800-\udfff]")
 _YES: Final = ("true", "yes", "y", "t", "1", "1.0")
 _NO: Final = ("false", "no", "n", "f", "0", "0.0")
 
@@ -100,7 +103,7 @@ def _number(field: dataclasses.Field[Any], value: Any) -> float:
     try:
         # Yes and no are no numbers, although Python counts them as 1 and 0.
         number = float("" if isinstance(value, bool | np.bool_) else value)
-    except (TypeError, ValueError) as error:
+    except (TypeError, ValueError, OverflowError) as error:
         msg = (
             f"'{field.name}' is '{str(value)[:80]}', which is no number; write "
             f"{field.metadata['about']} as a plain number, such as 12.5"
@@ -136,6 +139,9 @@ def _text(field: dataclasses.Field[Any], value: Any) -> str:
         raise FeatureError(msg)
     if len(text.encode("utf-8", "surrogatepass")) > MOST_TEXT_BYTES:
         msg = f"'{field.name}' is longer than {MOST_TEXT_BYTES:,} bytes; shorten it"
+        raise FeatureError(msg)
+    if _UNWRITABLE.search(text):
+        msg = f"'{field.name}' holds a character that no file can keep; type it again"
         raise FeatureError(msg)
     return text.removesuffix("T00:00:00")
 

@@ -35,6 +35,9 @@ os.environ.update(SETTINGS)
 import pyogrio  # type: ignore[import-untyped]  # noqa: E402
 import rasterio  # noqa: E402
 import rasterio._env  # noqa: E402
+import rasterio.control  # noqa: E402
+import rasterio.warp  # noqa: E402
+import rasterio.windows  # noqa: E402
 from pyproj.network import set_network_enabled  # type: ignore[attr-defined]  # noqa: E402
 
 __all__ = [

@@ -40,7 +40,7 @@ def geojson_crs(path: Path) -> CRS:
     CrsError
         If the `crs` member is a link, null, unknown or not at the top.
     """
-    content = _content(path)
+    content = geojson_content(path)
     if any("crs" in one for one in content.get("features") or [] if _is_object(one)):
         msg = (
             "a single feature bears a 'crs' of its own; write one 'crs' at the top of "
@@ -52,8 +52,14 @@ def geojson_crs(path: Path) -> CRS:
     return _named(content["crs"])
 
 
-def _content(path: Path) -> dict[str, Any]:
-    """Return the top object of the file."""
+def geojson_content(path: Path) -> dict[str, Any]:
+    """Return the top object of the file.
+
+    Raises
+    ------
+    FeatureError
+        If the file is no GeoJSON of features.
+    """
     try:
         content = json.loads(path.read_bytes().decode("utf-8-sig"))
     except UnicodeDecodeError as error:
@@ -64,6 +70,11 @@ def _content(path: Path) -> dict[str, Any]:
             f"it is no valid JSON (line {error.lineno}: {error.msg}); export it again "
             "as GeoJSON"
         )
+        raise FeatureError(msg) from error
+    except (
+        ValueError
+    ) as error:  # Python refuses to read a number of thousands of digits
+        msg = "it holds a number that is no number; export it again as GeoJSON"
         raise FeatureError(msg) from error
     except RecursionError as error:
         msg = "it is nested too deeply to be GeoJSON; export it again"

@@ -12,6 +12,7 @@ import shapely
 from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from pyproj.aoi import AreaOfInterest
+from pyproj.enums import TransformDirection
 from pyproj.exceptions import ProjError
 from pyproj.transformer import TransformerGroup
 from shapely import Geometry
@@ -66,6 +67,21 @@ class Move:
             )
             raise FeatureError(msg)
         return shapely.set_coordinates(shapely.force_2d(geometry), moved)
+
+    def back(self, geometry: Geometry) -> Geometry:
+        """Return a geometry of the grid in the layer's own coordinates."""
+        if self.transformer is None:
+            return geometry
+        east_m, north_m = shapely.get_coordinates(geometry).T
+        moved = self.transformer.transform(
+            east_m,
+            north_m,
+            direction=TransformDirection.INVERSE,
+            errcheck=True,
+        )
+        return shapely.set_coordinates(
+            shapely.force_2d(geometry), np.column_stack(moved)
+        )
 
 
 def _check_degrees(coordinates: NDArray[np.float64]) -> None:

@@ -94,8 +94,8 @@ def _in_file(path: Path, findings: Findings) -> Iterator[LayerFile]:
         check_path(path, VECTOR_ENDINGS)
         if driver_of(path) != "GPKG":
             msg = (
-                "a single file of features must be a GeoPackage; put others into a "
-                "folder features/, one file a layer"
+                "a single file of features must be a GeoPackage or a GeoJSON file; put "
+                "others into a folder features/, one file a layer"
             )
             raise FeatureError(msg)
         names = [str(name) for name in _list_layers(path)]
@@ -232,7 +232,7 @@ def read_raw(file: LayerFile, findings: Findings) -> RawLayer:
         )
         _check_info(info)
         crs = _crs_of(file, info["crs"])
-        fields = _field_columns(file, [str(name) for name in info["fields"]], findings)
+        fields = field_columns(file, [str(name) for name in info["fields"]], findings)
         meta, fids, stored, values = pyogrio.raw.read(
             file.path,
             layer=file.stored_as,
@@ -295,7 +295,7 @@ def _crs_of(file: LayerFile, said: str | None) -> CRS:
     return crs
 
 
-def _field_columns(
+def field_columns(
     file: LayerFile, columns: list[str], findings: Findings
 ) -> dict[str, str]:
     """Return which stored column holds which field, and tell of likely misspellings."""

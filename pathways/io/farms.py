@@ -13,6 +13,7 @@ from pathways.farm import Farm
 from pathways.features import LAYERS, Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
+from pathways.io.drawings import drawing_path
 from pathways.io.rasters import GroundRead, read_ground
 from pathways.io.vectors import FeaturesRead, read_features
 from pathways.io.weather import read_prices, read_weather
@@ -20,9 +21,6 @@ from pathways.settings import Settings
 from pathways.sizing.weather import Weather
 
 _Read = TypeVar("_Read")
-
-_GEOPACKAGE: Final = "features.gpkg"
-_FOLDER: Final = "features"
 
 #: What it means that a layer was not drawn.
 _ABSENT: Final = {
@@ -124,7 +122,7 @@ def read_farm(folder: Path) -> FarmRead:
     features = reading.features.features
     farm = Farm(
         reading.ground.grid,
-        replace(features, drawn=_looked_at(features, reading.settings)),
+        replace(features, drawn=_looked_at(features, _none_here(reading))),
         reading.settings,
         notices,
         reading.weather,
@@ -138,7 +136,14 @@ def read_farm(folder: Path) -> FarmRead:
     return FarmRead(farm, provenance)
 
 
-def _looked_at(features: Features, settings: Settings) -> frozenset[str]:
+def _none_here(reading: _Reading) -> tuple[str, ...]:
+    """Return what farm.toml and the drawing say was looked for and is not there."""
+    in_settings = reading.settings.features.none_here if reading.settings else []
+    in_drawing = reading.features.none_here if reading.features else ()
+    return tuple(dict.fromkeys((*in_settings, *in_drawing)))
+
+
+def _looked_at(features: Features, none_here: Sequence[str]) -> frozenset[str]:
     """Return the layers, and kinds of zones, that were drawn or looked for.
 
     `pathways new` makes every layer, so an empty one proves no look; and one kind of
@@ -146,7 +151,7 @@ def _looked_at(features: Features, settings: Settings) -> frozenset[str]:
     """
     layers = {one for one in LAYERS if one != "exclusions" and getattr(features, one)}
     zones = {one.kind for one in features.exclusions}
-    return frozenset(layers | zones | set(settings.features.none_here))
+    return frozenset(layers | zones | set(none_here))
 
 
 def check_farm(folder: Path) -> tuple[Notice, ...]:
@@ -197,7 +202,7 @@ def _read(folder: Path) -> _Reading:
     if reading.ground is not None:
         reading.notices += reading.ground.notices
     reading.features_path = _gather(
-        reading, _FOLDER, lambda: _features_path(folder, settings.features.path)
+        reading, "features", lambda: drawing_path(folder, settings.features.path)
     )
     if reading.features_path is not None:
         _read_drawing(reading, reading.features_path)
@@ -241,39 +246,12 @@ def _settings(reading: _Reading) -> Settings:
     return settings
 
 
-def _features_path(folder: Path, named: str) -> Path:
-    """Return the GeoPackage or folder that holds the drawing."""
-    if named:
-        path = folder / named
-        if not path.exists():
-            msg = (
-                f"[features] path names '{named}', which is not there; correct it or "
-                f"leave it out to read {_GEOPACKAGE}"
-            )
-            raise InputError(msg)
-        return path
-    there = [one for one in (_GEOPACKAGE, _FOLDER) if (folder / one).exists()]
-    if len(there) == 1:
-        return folder / there[0]
-    if there:
-        msg = (
-            f"there are both {_GEOPACKAGE} and {_FOLDER}/; keep one, or name one in "
-            "[features] path"
-        )
-    else:
-        msg = (
-            f"there is neither {_GEOPACKAGE} nor a folder {_FOLDER}/; draw the sources "
-            "and the water in one of them"
-        )
-    raise InputError(msg)
-
-
 def _read_drawing(reading: _Reading, path: Path) -> None:
     """Read the drawing; where there is no ground to place it on, it is checked only."""
     grid = None if reading.ground is None else reading.ground.grid
     reading.features = _gather(reading, path.name, lambda: read_features(path, grid))
     if reading.features is not None and reading.settings is not None:
-        named = reading.settings.features.none_here
+        named = _none_here(reading)
         reading.notices += reading.features.notices
         reading.notices += _absent(reading.features.features, named, path.name)
 
@@ -284,8 +262,9 @@ def _absent(features: Features, named: Sequence[str], where: str) -> Iterator[No
     for name in named:
         if name in zones or (name in LAYERS and getattr(features, name)):
             text = (
-                f"[features] none_here says that there are no "
-                f"{name.replace('_', ' ')}, and some are drawn; correct one of the two"
+                f"none_here (under [features], or in the drawing) says that there are "
+                f"no {name.replace('_', ' ')}, and some are drawn; correct one of the "
+                "two"
             )
             yield Notice("drawn_and_not_there", text, where, "error")
     if not features.sources:

@@ -26,6 +26,12 @@ _HEAD: Final = """\
 # to set it. Put the raster of heights beside this file as ground.tif, and draw in
 # features.gpkg with a GIS program. Then run: pathways check, with this folder.
 """
+#: The same where the ground is there and a page is drawn on.
+HEAD_TO_DRAW: Final = """\
+# A farm. Every key is listed with what it means and its default; take the # off a key
+# to set it. Open draw.html in a browser, draw, save, and put the saved file
+# features.geojson beside this one. Then run: pathways check, with this folder.
+"""
 
 
 def write_new_farm(folder: Path, crs: str, *, overwrite: bool = False) -> None:
@@ -88,19 +94,28 @@ def _metric(text: str) -> CRS:
     return system
 
 
-def settings_text() -> str:
+def settings_text(head: str = _HEAD, *, ground_file: str = "") -> str:
     """Return a farm.toml with every key commented out at its default.
+
+    Parameters
+    ----------
+    head : str
+        What its first lines say.
+    ground_file : str
+        Name of the raster, where it is not the default; it is then set.
 
     Examples
     --------
     >>> "# survey_date = " in settings_text()
     True
     """
-    lines = [_HEAD]
+    lines = [head]
     for table in Settings.model_fields:
         lines.append(f"[{table}]")
         for key, inner in model_of(table).model_fields.items():
             lines += _key_lines(key, inner)
+            if (table, key) == ("ground", "files") and ground_file:
+                lines[-1] = f"files = {_toml([ground_file])}"
         lines.append("")
     return "\n".join(lines)
 

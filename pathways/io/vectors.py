@@ -8,6 +8,7 @@ parts is refused, as nobody can tell which part holds the volume, the outlet, th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -18,6 +19,12 @@ from shapely import Geometry
 from pathways.errors import FeatureError, InputError, Notice, RefusedError
 from pathways.features import LAYERS, Features, fields_of
 from pathways.grid import Grid
+from pathways.io._drawing_file import (
+    DrawingFile,
+    is_drawing_file,
+    open_drawing_file,
+    rows_as_layer,
+)
 from pathways.io._fields import parse_field
 from pathways.io._findings import Findings
 from pathways.io._geometries import Move, move_to, settle_geometry
@@ -48,11 +55,14 @@ class FeaturesRead:
         What was repaired, left aside or is doubtful.
     operations : tuple of (str, str, float or None)
         Layer, PROJ operation by which it was moved, and its accuracy [m].
+    none_here : tuple of str
+        What the drawing itself says was looked for and is not there.
     """
 
     features: Features
     notices: tuple[Notice, ...]
     operations: tuple[tuple[str, str, float | None], ...]
+    none_here: tuple[str, ...] = ()
 
 
 @dataclass
@@ -63,6 +73,7 @@ class _Reading:
     findings: Findings = field(default_factory=Findings)
     drawn: Drawn = field(default_factory=lambda: {layer: [] for layer in LAYERS})
     parts: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    file: DrawingFile = field(default_factory=DrawingFile)
     operations: list[tuple[str, str, float | None]] = field(default_factory=list)
 
 
@@ -72,7 +83,8 @@ def read_features(path: Path, grid: Grid | None) -> FeaturesRead:
     Parameters
     ----------
     path : Path
-        A GeoPackage, or a folder with one file a layer.
+        A GeoPackage, a GeoJSON file whose features name their layers, or a folder
+        with one file a layer.
     grid : Grid or None
         The ground that everything is placed on; without one the drawing can be checked,
         and stays in its own coordinates.
@@ -94,16 +106,18 @@ def read_features(path: Path, grid: Grid | None) -> FeaturesRead:
     present = {layer: tuple(features) for layer, features in reading.drawn.items()}
     layers = frozenset(layer for layer, _, _ in reading.operations)
     features = Features(**present, drawn=layers)
-    return FeaturesRead(features, notices, tuple(reading.operations))
+    return FeaturesRead(
+        features, notices, tuple(reading.operations), reading.file.none_here
+    )
 
 
 def _read(path: Path, grid: Grid | None) -> _Reading:
     """Read every layer; without a grid nothing is moved."""
     reading = _Reading(grid)
     whole = True
-    for file in find_layers(path, reading.findings):
+    for file in _layers_of(path, reading):
         try:
-            raw = read_raw(file, reading.findings)
+            raw = _read_rows(file, reading)
             move = (
                 Move(raw.crs, "", None, best_available=True)
                 if grid is None
@@ -124,10 +138,37 @@ def _read(path: Path, grid: Grid | None) -> _Reading:
     return reading
 
 
+def _layers_of(path: Path, reading: _Reading) -> Sequence[LayerFile]:
+    """Return where each layer is stored."""
+    if is_drawing_file(path):
+        reading.file = open_drawing_file(path, reading.findings)
+        return reading.file.layers
+    return find_layers(path, reading.findings)
+
+
+def _read_rows(file: LayerFile, reading: _Reading) -> RawLayer:
+    """Return one layer as it is stored."""
+    if reading.file.rows is not None:
+        return rows_as_layer(reading.file, file, reading.findings)
+    return read_raw(file, reading.findings)
+
+
 def _tell_move(file: LayerFile, move: Move, reading: _Reading) -> None:
     """Keep how a layer is moved, and warn where that is coarse."""
     reading.operations.append((file.layer, move.operation, move.accuracy_m))
     if reading.grid is None:
+        return
+    placed_by = reading.file.placed_by
+    if placed_by == move.operation:
+        return  # the same operation went the other way: whatever it is off by cancels
+    if placed_by:
+        text = (
+            f"the page placed it by '{placed_by[:200]}' and it is read by "
+            f"'{move.operation}', so that it may lie metres off; draw it on a page "
+            "that "
+            "`pathways draw` writes on this machine"
+        )
+        reading.findings.warning("placed_otherwise", text, file.path.name, file.layer)
         return
     known = move.accuracy_m is not None
     fine = known and move.accuracy_m <= _HALF * reading.grid.cell_size_m  # type: ignore[operator]

@@ -23,6 +23,7 @@ from pyproj import Transformer
 from rasterio.control import GroundControlPoint
 from rasterio.warp import Resampling, reproject
 
+from pathways.aerial import AerialPicture
 from pathways.grid import Grid
 
 #: More points than a screen can show are not carried [-].
@@ -44,6 +45,8 @@ _MOST_TIMES_STEEPER: Final = 12.0
 
 #: Grey of the darkest and the lightest ground; pale, so that lines stand out.
 _DARKEST, _LIGHTEST = 140.0, 252.0
+#: Grey of a contour line.
+_CONTOUR: Final = np.uint8(105)
 
 
 @dataclass(frozen=True)
@@ -66,18 +69,51 @@ class Relief:
     times_steeper: float
 
 
-def relief(grid: Grid) -> Relief:
-    """Return the shaded ground of a grid; cells without a height are left clear."""
+def relief(grid: Grid, *, contour_every_m: float | None = None) -> Relief:
+    """Return the shaded ground of a grid; cells without a height are left clear.
+
+    With `contour_every_m`, cells in which such a height is passed are darkened.
+    """
     heights_m, cell_size_m = _thinned(grid)
     times_steeper = _times_steeper(heights_m, cell_size_m)
     grey = shade(heights_m, cell_size_m, times_steeper)
+    if contour_every_m is not None:
+        grey = np.where(passes_level(heights_m, contour_every_m), _CONTOUR, grey)
     known = np.where(np.isfinite(heights_m), 255, 0).astype(np.uint8)
     picture, transform = warped(np.stack([grey, known]), grid, cell_size_m)
+    corners = corners_of(picture, transform)
+    return Relief(data_uri(picture), *corners, times_steeper)
+
+
+def corners_of(
+    picture: NDArray[np.uint8], transform: Affine
+) -> tuple[tuple[float, float], tuple[float, float]]:
+    """Return the south-west and north-east corner of a warped picture [degrees]."""
     corners = Transformer.from_crs(MERCATOR, "EPSG:4326", always_xy=True)
     rows, columns = picture.shape[1:]
     west, north = corners.transform(*(transform * (0, 0)))
     east, south = corners.transform(*(transform * (columns, rows)))
-    return Relief(data_uri(picture), (south, west), (north, east), times_steeper)
+    return (south, west), (north, east)
+
+
+def passes_level(heights_m: NDArray[np.float64], every_m: float) -> NDArray[np.bool_]:
+    """Return the cells between which and the next a height of a contour is passed.
+
+    Examples
+    --------
+    >>> passes_level(np.array([[0.4, 0.9, 1.1, 1.6]]), 1.0)
+    array([[False,  True, False, False]])
+    """
+    level = np.floor(heights_m / every_m)
+    passed = np.zeros(heights_m.shape, bool)
+    passed[:, :-1] |= _differ(level[:, :-1], level[:, 1:])
+    passed[:-1] |= _differ(level[:-1], level[1:])
+    return passed
+
+
+def _differ(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.bool_]:
+    differ: NDArray[np.bool_] = np.isfinite(one) & np.isfinite(other) & (one != other)
+    return differ
 
 
 def shade(
@@ -98,7 +134,7 @@ def shade(
 
 def warped(
     bands: NDArray[np.uint8],
-    grid: Grid,
+    grid: Grid | AerialPicture,
     cell_size_m: float,
     resampling: Resampling = Resampling.bilinear,
 ) -> tuple[NDArray[np.uint8], Affine]:
@@ -108,7 +144,7 @@ def warped(
     ----------
     bands : ndarray of uint8, shape (bands, rows, columns)
         The last band tells where the ground is known (255) and where not (0).
-    grid : Grid
+    grid : Grid or AerialPicture
         Where the first cell lies.
     cell_size_m : float
         Side of one cell of `bands` [m].
@@ -202,3 +238,11 @@ def data_uri(picture: NDArray[np.uint8], mode: str = "LA") -> str:
     stored = io.BytesIO()
     image.save(stored, "PNG", optimize=True)
     return "data:image/png;base64," + base64.b64encode(stored.getvalue()).decode()
+
+
+def photo_uri(picture: NDArray[np.uint8]) -> str:
+    """Return red, green, blue and what is known as a WebP inside an address."""
+    image = Image.fromarray(np.moveaxis(picture, 0, -1), "RGBA")
+    stored = io.BytesIO()
+    image.save(stored, "WEBP", quality=80)
+    return "data:image/webp;base64," + base64.b64encode(stored.getvalue()).decode()

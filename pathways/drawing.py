@@ -1,0 +1,184 @@
+"""A farm to be drawn: its folder, and the page on which it is drawn."""
+
+from __future__ import annotations
+
+import shutil
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+from pathways.aerial import AerialPicture
+from pathways.errors import InputError, Notice, OutputError
+from pathways.io._settings_file import FILE_NAME
+from pathways.io.drawings import DrawingGround, drawings_in, read_drawing_ground
+from pathways.io.new_farm import HEAD_TO_DRAW, settings_text
+from pathways.io.output_folder import OutputFolder
+from pathways.io.pictures import read_picture
+from pathways.io.tables import read_assumed
+from pathways.pages.draw import Sheet, draw_page
+from pathways.terrain.valleys import valley_lines
+
+#: Name of the page unless the caller gives another.
+PAGE_FILE: Final = "draw.html"
+_GROUND: Final = "ground"
+_PROJECTION: Final = ".prj"
+_DEFAULT_ENDING: Final = ".tif"
+
+
+def new_farm_to_draw(
+    folder: Path, raster: Path, *, overwrite: bool = False
+) -> tuple[Notice, ...]:
+    """Write a farm folder with its ground and a page to draw on, but no drawing.
+
+    Parameters
+    ----------
+    folder : Path
+        Where to write; it is made if need be.
+    raster : Path
+        Heights; its bytes are copied.
+    overwrite : bool
+        Whether settings, ground and page of an earlier farm there may be replaced. A
+        drawing there is never touched.
+
+    Returns
+    -------
+    tuple of Notice
+        What must be known about the ground.
+
+    Raises
+    ------
+    InputError
+        If the raster cannot be used; nothing is written then.
+    OutputError
+        If there is a farm already, or it cannot be written.
+    """
+    _refuse_folder(raster)
+    ground = read_drawing_ground(raster)
+    there = drawings_in(folder)
+    if there and not overwrite:
+        msg = (
+            f"'{folder.name}' holds {there[0].name} already, so it is a farm; choose "
+            "another folder, or carry its drawing on with `pathways draw`"
+        )
+        raise OutputError(msg)
+    name = _GROUND + raster.suffix.lower()
+    setting = "" if name == _GROUND + _DEFAULT_ENDING else name
+    text = settings_text(HEAD_TO_DRAW, ground_file=setting)
+    copies = {name: raster}
+    if raster.with_suffix(_PROJECTION).is_file() and raster.suffix.lower() == ".asc":
+        copies[_GROUND + _PROJECTION] = raster.with_suffix(_PROJECTION)
+    # A raster that lies in its place already stays there.
+    copies = {
+        one: source
+        for one, source in copies.items()
+        if not ((folder / one).exists() and source.samefile(folder / one))
+    }
+    page = _page(ground, None)
+    names = (FILE_NAME, PAGE_FILE, *copies)
+    with OutputFolder(folder, overwrite=overwrite, names=names) as files:
+        _add_text(files, FILE_NAME, text)
+        _add_text(files, PAGE_FILE, page)
+        for one, source in copies.items():
+            files.add(one, partial(shutil.copyfile, source), partial(_same, source))
+    return ground.notices
+
+
+def write_drawing_page(
+    of: Path,
+    out: Path | None = None,
+    *,
+    picture: Path | None = None,
+    overwrite: bool = False,
+) -> tuple[Path, tuple[Notice, ...]]:
+    """Write the page on which a farm is drawn.
+
+    Parameters
+    ----------
+    of : Path
+        A raster of heights, or a farm folder; a drawing there is put into the page.
+    out : Path or None
+        The page; by default `draw.html` in the farm folder or beside the raster.
+    picture : Path or None
+        Aerial picture, a GeoTIFF in RGB, to lie under the drawing.
+    overwrite : bool
+        Whether a page that is there may be replaced.
+
+    Returns
+    -------
+    Path
+        The page.
+    tuple of Notice
+        What must be known about ground and drawing.
+
+    Raises
+    ------
+    InputError
+        If ground, drawing or picture cannot be used; nothing is written then.
+    OutputError
+        If the page is there already, or cannot be written.
+    """
+    page = out or (of if of.is_dir() else of.parent) / PAGE_FILE
+    if page.suffix.lower() not in (".html", ".htm"):
+        msg = f"'{page.name}' is no name of a page; let it end in .html"
+        raise InputError(msg)
+    if page.exists() and not overwrite:
+        msg = f"{page} is there already; give another name with --out, or --overwrite"
+        raise OutputError(msg)
+    ground = read_drawing_ground(of)
+    text = _page(ground, picture)
+    with OutputFolder(page.parent, overwrite=overwrite, names=(page.name,)) as files:
+        _add_text(files, page.name, text)
+    return page, ground.notices
+
+
+def _refuse_folder(raster: Path) -> None:
+    if raster.is_dir() or raster.name == FILE_NAME:
+        msg = f"'{raster.name}' is no raster; give the file that holds the heights"
+        raise InputError(msg)
+
+
+def _page(ground: DrawingGround, picture: Path | None) -> str:
+    assumed = read_assumed()
+    has_water = bool(ground.features.watercourses)
+    return draw_page(
+        Sheet(
+            grid=ground.grid,
+            farm=ground.name,
+            features=ground.features,
+            none_here=ground.none_here,
+            placed_by=ground.placed_by,
+            to_degrees=ground.to_degrees,
+            valleys=() if has_water else valley_lines(ground.grid, assumed),
+            valley_area_m2=assumed["valley_lines", "least_area_m2"],
+            picture=None if picture is None else _picture(picture, ground),
+        )
+    )
+
+
+def _picture(path: Path, ground: DrawingGround) -> AerialPicture:
+    """Read the picture; what is wrong with it is told with its name."""
+    try:
+        return read_picture(path, ground.grid)
+    except InputError as error:
+        named = path.name in str(error)
+        msg = str(error) if named else f"{path.name}: {error}"
+        raise InputError(msg) from error
+
+
+def _add_text(files: OutputFolder, name: str, text: str) -> None:
+    def check(path: Path) -> None:
+        if path.read_bytes() != text.encode():
+            msg = f"{name} was not written whole; check that the disk is not full"
+            raise OutputError(msg)
+
+    files.add(name, lambda path: _write(path, text), check)
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_bytes(text.encode())
+
+
+def _same(source: Path, copied: Path) -> None:
+    if source.stat().st_size != copied.stat().st_size:
+        msg = f"'{copied.name}' was not copied whole; check that the disk is not full"
+        raise OutputError(msg)

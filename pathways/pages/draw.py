@@ -1,0 +1,278 @@
+"""The page on which a farm is drawn: one file that opens without a network."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any, Final
+
+import folium
+import numpy as np
+import shapely
+from branca.element import MacroElement
+from folium.template import Template
+from shapely import Geometry, LineString
+from shapely.geometry import mapping
+
+from pathways.aerial import AerialPicture
+from pathways.features import LAYERS, Feature, Features, fields_of
+from pathways.grid import Grid
+from pathways.pages import draw_words, palette, words
+from pathways.pages.draw_layers import groups, layer_described, missing
+from pathways.pages.offline import (
+    OfflineFigure,
+    json_inside,
+    script_tag,
+    style_tag,
+    template_text,
+)
+from pathways.pages.relief import (
+    Relief,
+    corners_of,
+    photo_uri,
+    relief,
+    warped,
+)
+
+Values = dict[str, Any]
+
+#: Decimals of longitude and latitude: the ninth is a tenth of a millimetre.
+DIGITS: Final = 9
+_SCRIPTS: Final = (
+    "pieces.js",
+    "draw_store.js",
+    "draw_map.js",
+    "draw_corners.js",
+    "draw_form.js",
+    "draw_lists.js",
+    "draw_files.js",
+    "draw.js",
+)
+#: Heights between contour lines that people can count with [m], and how many lines
+#: there may be about the middle half of the heights.
+_CONTOURS_M: Final = (0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
+_MOST_LINES: Final = 20
+_SQUARE_METRES_PER_HECTARE: Final = 10_000
+
+
+@dataclass(frozen=True, kw_only=True)
+class Sheet:
+    """What a drawing page is made of.
+
+    Parameters
+    ----------
+    grid : Grid
+        The ground.
+    farm : str
+        What the farm is called; may be empty.
+    features : Features
+        What is drawn already.
+    none_here : tuple of str
+        What the drawing says was looked for and is not there.
+    placed_by : str
+        Operation by which the reader of drawings moves degrees onto the grid.
+    to_degrees : callable
+        The same the other way: a geometry of the grid in longitude and latitude.
+    valleys : tuple of LineString
+        Lines that are offered as water, in the grid's coordinates.
+    valley_area_m2 : float
+        Ground that drains to the head of each of them [m²].
+    picture : AerialPicture or None
+        Lies under the drawing instead of the shaded ground, if wanted.
+    """
+
+    grid: Grid
+    farm: str
+    features: Features
+    none_here: tuple[str, ...]
+    placed_by: str
+    to_degrees: Callable[[Geometry], Geometry]
+    valleys: tuple[LineString, ...] = ()
+    valley_area_m2: float = 0.0
+    picture: AerialPicture | None = None
+
+
+class _Drawn(MacroElement):
+    """Hand folium's map over to the page's own script."""
+
+    _template = Template(
+        "{% macro script(this, kwargs) %}drawFarm({{ this.map.get_name() }});"
+        "{% endmacro %}"
+    )
+
+    def __init__(self, map_: folium.Map) -> None:
+        super().__init__()  # type: ignore[no-untyped-call]
+        self._name = "Drawn"
+        self.map = map_
+
+
+def draw_page(sheet: Sheet) -> str:
+    """Return the drawing page as the text of one HTML file.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        What to draw on. Equal sheets give equal pages, byte for byte.
+
+    Returns
+    -------
+    str
+        A page that asks nothing of the network and runs no script but its own.
+
+    Raises
+    ------
+    OutputError
+        If the page would need something from the internet.
+    """
+    every_m = _contour_every_m(sheet.grid)
+    ground = relief(sheet.grid, contour_every_m=every_m)
+    data = _data(sheet, ground, every_m)
+    scripts = "\n".join(script_tag(template_text(name)) for name in _SCRIPTS)
+    figure = OfflineFigure(
+        "draw.html",
+        {
+            "title": data["title"],
+            "words": draw_words.PAGE,
+            "data": json_inside(data),
+            "sheet": style_tag(template_text("draw.css")),
+            "code": scripts,
+        },
+    )
+    figure.add_child(_folium_map(ground))
+    return figure.render()
+
+
+def _folium_map(ground: Relief) -> folium.Map:
+    south, west = ground.south_west
+    north, east = ground.north_east
+    map_ = folium.Map(
+        location=[(south + north) / 2, (west + east) / 2],
+        zoom_start=17,
+        max_zoom=24,
+        tiles=None,
+        zoom_snap=0.25,
+        zoom_delta=0.5,
+        attribution_control=False,
+        double_click_zoom=False,
+    )
+    _Drawn(map_).add_to(map_)
+    return map_
+
+
+def _contour_every_m(grid: Grid) -> float:
+    """Return the height between contour lines: few enough to see the drawing."""
+    low, high = float(np.nanmin(grid.heights_m)), float(np.nanmax(grid.heights_m))
+    return next(
+        (one for one in _CONTOURS_M if (high - low) / one <= _MOST_LINES),
+        _CONTOURS_M[-1],
+    )
+
+
+def _data(sheet: Sheet, ground: Relief, every_m: float) -> Values:
+    name = words.shown(sheet.farm)
+    page = draw_words.PAGE
+    start = [
+        _feature(layer, one, sheet)
+        for layer in LAYERS
+        for one in getattr(sheet.features, layer)
+    ]
+    notes = [page["contour_note"].format(every=f"{every_m:g}")]
+    if ground.times_steeper > 1:
+        steeper = f"{ground.times_steeper:.0f}"
+        notes.insert(0, page["relief_note"].format(times=steeper))
+    return {
+        "title": page["title"].format(farm=name) if name else page["title_nameless"],
+        "words": {
+            **page,
+            "valleys_hint": page["valleys_hint"].format(
+                area=f"{sheet.valley_area_m2 / _SQUARE_METRES_PER_HECTARE:g}"
+            ),
+        },
+        "layers": [layer_described(one) for one in LAYERS],
+        "order": list(palette.ORDER),
+        "groups": groups(),
+        "missing": [*missing()],
+        "grounds": _grounds(sheet, ground, notes),
+        "start": start,
+        "none_here": list(sheet.none_here),
+        "placed_by": sheet.placed_by,
+        "key": _key(sheet, start),
+        "digits": DIGITS,
+        "valleys": [*_valleys(sheet)],
+    }
+
+
+def _grounds(sheet: Sheet, ground: Relief, notes: list[str]) -> list[Values]:
+    """Return the pictures that may lie under the drawing, the best first."""
+    grounds = [
+        {
+            "name": draw_words.PAGE["relief"],
+            "note": " ".join(notes),
+            "uri": ground.data_uri,
+            "corners": [ground.south_west, ground.north_east],
+        }
+    ]
+    picture = sheet.picture
+    if picture is not None:
+        bands, transform = warped(picture.bands, picture, picture.cell_size_m)
+        grounds.insert(
+            0,
+            {
+                "name": draw_words.PAGE["picture"],
+                "note": "",
+                "uri": photo_uri(bands),
+                "corners": corners_of(bands, transform),
+            },
+        )
+    return grounds
+
+
+def _key(sheet: Sheet, start: list[Values]) -> str:
+    """Return what a browser keeps the drawing under: the same for the same page."""
+    grid = sheet.grid
+    digest = hashlib.sha256(grid.heights_m.tobytes())
+    place = [grid.west_m, grid.north_m, grid.cell_size_m, grid.crs, start]
+    digest.update(json.dumps([place, sheet.none_here]).encode())
+    return digest.hexdigest()[:16]
+
+
+def _valleys(sheet: Sheet) -> Iterable[Values]:
+    for number, one in enumerate(sheet.valleys, start=1):
+        yield {
+            "number": number,
+            "coordinates": _shape(one, sheet)["coordinates"],
+            "length": f"{one.length:.0f}",
+            "name": draw_words.VALLEY_NAME,
+            "note": draw_words.VALLEY_NOTE.format(number=number),
+        }
+
+
+def _feature(layer: str, feature: Feature, sheet: Sheet) -> Values:
+    """Return something drawn as the page saves it, with what was said of it only."""
+    said = {
+        one.name: _plain_number(getattr(feature, one.name))
+        for one in fields_of(layer)
+        if one.name in ("id", "kind", *LAYERS[layer].required)
+        or getattr(feature, one.name) != one.default
+    }
+    return {
+        "type": "Feature",
+        "properties": {"layer": layer, **said},
+        "geometry": _shape(feature.geometry, sheet),
+    }
+
+
+def _plain_number(value: Any) -> Any:
+    """Return 12.0 as a browser writes it, so that saving changes no byte."""
+    whole = isinstance(value, float) and value.is_integer()
+    return int(value) if whole else value
+
+
+def _shape(geometry: Geometry, sheet: Sheet) -> Values:
+    moved = shapely.transform(
+        sheet.to_degrees(geometry), lambda places: places.round(DIGITS)
+    )
+    shape: Values = json.loads(json.dumps(mapping(moved)))
+    return shape
