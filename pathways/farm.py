@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from pathways.aerial import AerialPicture
 from pathways.assumed import AssumedValues
 from pathways.elevation_error import ErrorScenario, fall_error_m
 from pathways.errors import Notice
@@ -44,6 +45,8 @@ class Farm:
         Rain and evaporation; None where they are not given.
     prices : mapping of str to float
         The farm's own prices of what is ordered.
+    picture : AerialPicture or None
+        The ground from above, for the map alone.
     """
 
     grid: Grid
@@ -52,6 +55,7 @@ class Farm:
     notices: tuple[Notice, ...] = ()
     weather: Weather | None = None
     prices: Mapping[str, float] = field(default_factory=dict)
+    picture: AerialPicture | None = field(default=None, repr=False)
 
 
 @dataclass(frozen=True)

@@ -374,6 +374,10 @@ class OutputSettings(_Table):
     """`[output]`: how results are shown."""
 
     language: Literal["en"] = Field(default="en", description="language of the pages")
+    aerial_picture: str = Field(
+        default="",
+        description="GeoTIFF in RGB of the ground from above, to lie under the map",
+    )
     price_file: str = Field(
         default="", description="your own prices, a .csv file in the farm folder"
     )

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
+from pathways.aerial import AerialPicture
 from pathways.errors import InputError, Notice, RefusedError
 from pathways.farm import Farm
 from pathways.features import LAYERS, Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.drawings import drawing_path
+from pathways.io.pictures import read_picture
 from pathways.io.rasters import GroundRead, read_ground
 from pathways.io.vectors import FeaturesRead, read_features
 from pathways.io.weather import read_prices, read_weather
@@ -90,6 +92,7 @@ class _Reading:
     features_path: Path | None = None
     weather: Weather | None = None
     prices: dict[str, float] | None = None
+    picture: AerialPicture | None = None
 
 
 def read_farm(folder: Path) -> FarmRead:
@@ -127,6 +130,7 @@ def read_farm(folder: Path) -> FarmRead:
         notices,
         reading.weather,
         reading.prices or {},
+        reading.picture,
     )
     provenance = Provenance(
         tuple(_hashed(reading)),
@@ -201,6 +205,12 @@ def _read(folder: Path) -> _Reading:
     )
     if reading.ground is not None:
         reading.notices += reading.ground.notices
+    if reading.ground is not None and settings.output.aerial_picture:
+        grid = reading.ground.grid
+        named = settings.output.aerial_picture
+        reading.picture = _gather(
+            reading, named, lambda: read_picture(folder / named, grid)
+        )
     reading.features_path = _gather(
         reading, "features", lambda: drawing_path(folder, settings.features.path)
     )
@@ -297,6 +307,7 @@ def _hashed(reading: _Reading) -> Iterator[tuple[str, str]]:
             reading.settings.rules.file,
             reading.settings.climate.daily_file,
             reading.settings.output.price_file,
+            reading.settings.output.aerial_picture,
         )
         files += [reading.folder / one for one in named if one]
     for path in files:

@@ -28,13 +28,7 @@ from pathways.pages.offline import (
     style_tag,
     template_text,
 )
-from pathways.pages.relief import (
-    Relief,
-    corners_of,
-    photo_uri,
-    relief,
-    warped,
-)
+from pathways.pages.relief import Relief, photo, relief
 
 Values = dict[str, Any]
 
@@ -216,16 +210,9 @@ def _grounds(sheet: Sheet, ground: Relief, notes: list[str]) -> list[Values]:
     ]
     picture = sheet.picture
     if picture is not None:
-        bands, transform = warped(picture.bands, picture, picture.cell_size_m)
-        grounds.insert(
-            0,
-            {
-                "name": draw_words.PAGE["picture"],
-                "note": "",
-                "uri": photo_uri(bands),
-                "corners": corners_of(bands, transform),
-            },
-        )
+        uri, corners = photo(picture)
+        name = draw_words.PAGE["picture"]
+        grounds.insert(0, {"name": name, "note": "", "uri": uri, "corners": corners})
     return grounds
 
 

@@ -12,6 +12,7 @@ from branca.element import MacroElement
 from folium.template import Template
 from shapely import Geometry
 
+from pathways.aerial import AerialPicture
 from pathways.assessment import Assessment
 from pathways.features import Feature, Features
 from pathways.pages import amounts, palette, words
@@ -29,7 +30,7 @@ from pathways.pages.offline import (
 from pathways.pages.other_units import other_units
 from pathways.pages.places import Places
 from pathways.pages.posts import hollow_told, notable_hollows
-from pathways.pages.relief import Relief, relief
+from pathways.pages.relief import Relief, photo, relief
 from pathways.pages.site_story import site_story
 from pathways.pages.spill_story import state_headlines
 from pathways.pages.story import Story, way_story
@@ -173,6 +174,7 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "ways": _ways(assessment, places),
         "sites": _sites(assessment, places),
         "setbacks": _setbacks(assessment, places),
+        "picture": _picture(farm.picture),
         "cautions": [words.plain(one) for one in assessment.cautions],
         "warnings": [
             notice_told(one)
@@ -184,6 +186,13 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         if not_yet
         else "",
     }
+
+
+def _picture(picture: AerialPicture | None) -> Values | None:
+    if picture is None:
+        return None
+    uri, corners = photo(picture)
+    return {"uri": uri, "corners": corners}
 
 
 def _layers(features: Features, places: Places) -> Iterable[Values]:

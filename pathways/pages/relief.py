@@ -246,3 +246,21 @@ def photo_uri(picture: NDArray[np.uint8]) -> str:
     stored = io.BytesIO()
     image.save(stored, "WEBP", quality=80)
     return "data:image/webp;base64," + base64.b64encode(stored.getvalue()).decode()
+
+
+def photo(picture: AerialPicture) -> tuple[str, tuple[tuple[float, float], ...]]:
+    """Return an aerial picture for a web map: its address and two corners.
+
+    Parameters
+    ----------
+    picture : AerialPicture
+        On the grid's plane.
+
+    Returns
+    -------
+    tuple of (str, tuple)
+        A ``data:`` address, and latitude and longitude of the south-west and the
+        north-east corner [degrees].
+    """
+    bands, transform = warped(picture.bands, picture, picture.cell_size_m)
+    return photo_uri(bands), corners_of(bands, transform)

@@ -106,6 +106,7 @@ NOT_YET_ASSESSED: Final[Mapping[str, str]] = {
 
 LAYERS: Final[Mapping[str, str]] = {
     "relief": "Shaded ground",
+    "aerial": "Aerial picture",
     "setbacks": "Edges of the distances that rules ask for",
     "contours": "Lines of equal height, every {step}",
     "sources": "Where a spill can begin",

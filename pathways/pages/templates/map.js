@@ -55,6 +55,12 @@ function showFarm(map, picture) {
     labels.push({ marker, places, layer });
   }
 
+  if (data.picture) {
+    const aerial = addLayer('aerial', data.names.aerial);
+    L.imageOverlay(data.picture.uri, data.picture.corners, { pane: aerial.pane, className: 'aerial' }).addTo(aerial.group);
+    aerial.legend.set(aerial.name, ['none', {}]);
+  }
+
   const labels = [];
   data.layers.forEach((given) => {
     const layer = addLayer(given.key, given.name);

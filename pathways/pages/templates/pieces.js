@@ -50,6 +50,7 @@ function strokes(style, kind, thin) {
 }
 
 function swatch(kind, style) {
+  if (kind === 'none') return '';
   const picture = drawn('svg', { viewBox: '0 0 44 20', width: 44, height: 20, 'aria-hidden': 'true', class: 'swatch' });
   const stroke = (look) => picture.append(drawn('path', { d: 'M0 10H44', fill: 'none', stroke: look.color,
     'stroke-width': look.weight, 'stroke-dasharray': look.dashArray, 'stroke-opacity': look.opacity }));
