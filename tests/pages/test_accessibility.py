@@ -78,6 +78,18 @@ def test_page_of_the_demo_farm_bars_nobody(browser, axe, demo_run, name, width, 
     assert grave(violations(browser, axe)) == []
 
 
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_story_of_a_site_bars_nobody(browser, axe, assessment, width, height):
+    browser.open(map_page(assessment), width=width, height=height)
+    browser.driver.execute_script(
+        "document.querySelector('#sites tbody button').click()"
+    )
+    assert "Behind the long barn" in browser.driver.execute_script(
+        "return document.querySelector('#story h2').textContent"
+    )
+    assert grave(violations(browser, axe)) == []
+
+
 def test_harness_finds_what_is_wrong(browser, axe):
     """A page with three known faults: else a silent axe would pass every page."""
     browser.open(
