@@ -109,9 +109,10 @@ def _figure(chapter: Chapter, one: Figure) -> Row:
     return Row(title=what, cells=((value, *([why] if why else [])), (known,)))
 
 
-def _cautions(chapters: list[Chapter]) -> Iterator[Lines]:
+def _cautions(chapters: list[Chapter]) -> Iterator[Heading | Lines]:
     lines = tuple(words.plain(line) for one in chapters for line in one.cautions)
     if lines:
+        yield Heading(text=SAYS["take_care"])
         yield Lines(lines=lines, look="cautions")
 
 

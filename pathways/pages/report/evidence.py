@@ -89,6 +89,6 @@ def _row(one: Asked, told: frozenset[str]) -> Row:
             (one.by,),
             covered or (SAYS["not_here"],),
             (one.by_hand or SAYS["nothing_by_hand"],),
-            (f"{standing}; {one.source}",),
+            (standing if one.source in standing else f"{standing}; {one.source}",),
         ),
     )

@@ -102,8 +102,10 @@ def _block(block: Block) -> Iterator[str]:
 
 def _lines(block: Lines) -> Iterator[str]:
     box = f"{SAYS['box']} " if block.look == "boxes" else ""
+    # Another sign begins another list, also right below one.
+    bullet = "*" if block.look == "cautions" else "-"
     for number, line in enumerate(block.lines, start=1):
-        mark = f"{number}." if block.look == "counted" else "-"
+        mark = f"{number}." if block.look == "counted" else bullet
         yield f"{mark} {escaped(box + line)}"
 
 

@@ -97,6 +97,7 @@ SAYS: Final[Mapping[str, str]] = {
     "figure_heads": "What|How much|How it is known",
     "item_heads": "To order or dig|How much|How it was found",
     "price": "Price",
+    "take_care": "Take care",
     "figure_of": "{chapter}: {what}",
     "quantities": "Quantities",
     "ask_first": "Ask before anybody digs",
