@@ -26,6 +26,8 @@ from pathways.sizing.design import Design
 _FIRST = 3
 #: So many drains are named in a sentence.
 _FEW = 3
+#: Longest name, and longest thing to do, for which the first page has room.
+_A_NAME, _A_THING = 70, 240
 
 
 def first_page(assessment: Assessment) -> Iterator[Section]:
@@ -64,7 +66,7 @@ def _answer(assessment: Assessment) -> Iterator[str]:
     if ends:
         length_m, title, end = min(ends)
         yield SAYS["shortest"].format(
-            title=title, length=amounts.metres(length_m), ends=end
+            title=_short(title), length=amounts.metres(length_m), ends=end
         )
     if told:
         yield _how_sure(assessment)
@@ -83,9 +85,9 @@ def _worst(assessment: Assessment) -> Iterator[str]:
         way, spill = min(worst, key=lambda one: one[1].soonest_s)
         yield SAYS["worst"].format(
             letter=way.letter,
-            title=way.title,
+            title=_short(way.title),
             volume=amounts.volume(spill.largest.volume_l),
-            goal=goal(way.pathway, assessment.farm.features),
+            goal=_short(goal(way.pathway, assessment.farm.features)),
             time=amounts.in_as_little_as(spill.soonest_s),
         )
 
@@ -109,10 +111,15 @@ def _how_sure(assessment: Assessment) -> str:
 
 def _few(drains: list[Inlet]) -> str:
     """Return the names of some drains, not endless."""
-    names = [called(one, words.plain(one.kind)) for one in drains[:_FEW]]
+    names = [_short(called(one, words.plain(one.kind))) for one in drains[:_FEW]]
     if len(drains) > _FEW:
         names.append(SAYS["and_more"].format(count=len(drains) - _FEW))
     return words.listed(names)
+
+
+def _short(text: str, longest: int = _A_NAME) -> str:
+    """Return a text that the first page has room for; the chapters tell it whole."""
+    return words.shown(text, longest=longest)
 
 
 def _to_build(assessment: Assessment) -> str:
@@ -123,9 +130,11 @@ def _to_build(assessment: Assessment) -> str:
     if not new:
         return SAYS["no_site"].format(sizes=sizes)
     best = new[0]
+    if best.meets_rules == "false":  # the order puts those that break a rule last
+        return SAYS["none_keeps"].format(count=len(new), sizes=sizes)
     first = amounts.first_of_a_hundred(best.rank_acceptability)
     return SAYS["site"].format(
-        name=words.shown(best.name or best.site_id),
+        name=_short(best.name or best.site_id),
         verdict=words.SHORT_VERDICTS[best.meets_rules].lower(),
         first=SAYS["draws"].format(first=first) if best.rank_acceptability else "",
         sizes=sizes,
@@ -158,8 +167,8 @@ def _first_things(assessment: Assessment) -> list[str]:
     goes costs nothing either.
     """
     without = [_shortly(one) for one in assessment.ways_without]
-    walk = list(checks_on_this_farm(assessment)) or list(ON_FOOT)
-    return [*without[:1], *walk[:1], *without[1:], *ON_FOOT][:_FIRST]
+    walk = [_short(one, _A_THING) for one in checks_on_this_farm(assessment)]
+    return [*without[:1], *(walk or ON_FOOT)[:1], *without[1:], *ON_FOOT][:_FIRST]
 
 
 def _shortly(one: WayWithout) -> str:

@@ -93,7 +93,8 @@ def _wells(assessment: Assessment) -> Iterator[str]:
     """Yield for each source the nearest supply that is drawn, and how near it is."""
     features = assessment.farm.features
     for source in features.sources:
-        name = words.capital(called(source, words.plain(source.kind)))
+        kind = words.capital(words.plain(source.kind))
+        name = words.shown(source.name) or f"{kind} {words.shown(source.id)}"
         if not features.water_supplies:
             yield SAYS["no_wells"].format(source=name)
             continue

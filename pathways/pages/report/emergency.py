@@ -156,6 +156,7 @@ def _in_rain_s(way: ToldWay, spill: Spill) -> float:
 def _alone(spill: Spill) -> list[tuple[str, float | None]]:
     """Return each loss and its least time in the states without rain [s]."""
     found: list[tuple[str, float | None]] = []
+    volumes_l = [one.volume_l for one in spill.releases]
     for release in spill.releases:
         times = [
             one.time_s[0]
@@ -166,6 +167,8 @@ def _alone(spill: Spill) -> list[tuple[str, float | None]]:
             and one.gets_past_l[2] > 0
         ]
         loss = amounts.volume(release.volume_l)
+        if volumes_l.count(release.volume_l) > 1:
+            loss = f"{loss} ({words.RELEASES[release.name]})"
         found.append((loss, min(times, default=None)))
     return found
 

@@ -50,6 +50,8 @@ SAYS: Final[Mapping[str, str]] = {
     "no_way": "No way was traced: no source was drawn that could be followed.",
     "site": "To build, look first at {name} ({verdict}{first}){sizes}.",
     "draws": "; first in {first} draws of weights and ground",
+    "none_keeps": "None of {count} new sites for a pad and a bed keeps the rules: do "
+    "not build on them, look for others{sizes}.",
     "no_site": "No new site for a pad and a bed was compared{sizes}.",
     "sizes": "; to plan with, not to build from: {what}",
     "pad": "a pad of {length} by {width} m behind a kerb of {kerb} mm",
@@ -171,8 +173,8 @@ SAYS: Final[Mapping[str, str]] = {
     "by_itself": "the loss itself",
     "by_storm": "storm water",
     "both_alike": "both alike",
-    "shorter_way": "less by another way that it may take ({length}; its time was not "
-    "worked out)",
+    "shorter_way": "perhaps less by another way that it may take ({length}; its time "
+    "was not worked out)",
     "count_hint": "The least time: by the loss itself, on the ground without rain on "
     "which it is fastest; and in rain, by storm water that carries it. The shorter is "
     "the cautious one. Both are fast bounds and rough guides: act at once.",

@@ -24,6 +24,9 @@ from pathways.pages.report.places import sites
 from pathways.pages.report.report_words import SAYS
 from pathways.pages.report.ways import today, ways, without
 
+#: Longest name of a farm that leaves room for the answer on the first page.
+_LONGEST_NAME = 60
+
 
 def report_of(assessment: Assessment) -> Report:
     """Return the report as plain values.
@@ -39,7 +42,7 @@ def report_of(assessment: Assessment) -> Report:
         What every form of it is made from, so that all say the same.
     """
     farm = assessment.farm.settings.farm
-    name = words.shown(farm.name) or words.shown(farm.id)
+    name = words.shown(farm.name or farm.id, longest=_LONGEST_NAME)
     told = tuple(_sections(assessment))
     keys = [one.key for one in told]
     return Report(
