@@ -5,9 +5,11 @@ CommonMark is read back with markdown-it-py, a parser that follows its specifica
 
 from __future__ import annotations
 
+import os
 import random
 import re
 import subprocess
+import sys
 import zipfile
 
 import pytest
@@ -16,6 +18,7 @@ from report_read import read
 from whole_farm import HOSTILE, hostile_names, whole_farm
 
 from pathways.errors import PrinterMissingError
+from pathways.io.farms import Provenance
 from pathways.pages.report import (
     pdf,
     report_markdown,
@@ -24,6 +27,7 @@ from pathways.pages.report import (
 )
 from pathways.pages.report.markdown import escaped
 from pathways.pages.report.report_words import TITLES
+from pathways.run import Run, write
 
 
 def copy_blocks(found):
@@ -132,7 +136,7 @@ def test_pdf_is_the_same_bytes_each_time(whole):
 
 
 def test_missing_printer_is_told_with_its_cure(monkeypatch):
-    monkeypatch.setitem(__import__("sys").modules, "weasyprint", None)
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
     with pytest.raises(PrinterMissingError, match=r"farm-pathways\[pdf\]"):
         pdf.refuse_without_printer()
 
@@ -141,3 +145,44 @@ def test_pdf_fetches_nothing():
     weasyprint = pytest.importorskip("weasyprint", exc_type=ImportError)
     with pytest.raises(weasyprint.urls.FatalURLFetchingError, match="invented"):
         report_pdf('<img src="https://invented.invalid/a.png">')
+
+
+def test_pdf_is_written_when_asked_for_and_goes_with_its_results(whole, tmp_path):
+    pytest.importorskip("weasyprint", exc_type=ImportError)
+    done = Run(whole, Provenance((), (), {}))
+    files = write(done, tmp_path, pdf=True)
+    assert "report.pdf" in [one.name for one in files]
+    assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF-")
+    copy = (tmp_path / "report.md").read_text(encoding="utf-8")
+    assert copy == report_markdown(whole)
+    files = write(done, tmp_path, overwrite=True)
+    assert "report.pdf" not in [one.name for one in files]
+    assert not (tmp_path / "report.pdf").exists()
+
+
+def test_pdf_that_cannot_be_made_leaves_earlier_results_alone(
+    whole, tmp_path, monkeypatch
+):
+    done = Run(whole, Provenance((), (), {}))
+    write(done, tmp_path)
+    before = {one.name: one.read_bytes() for one in tmp_path.iterdir()}
+    monkeypatch.setitem(sys.modules, "weasyprint", None)
+    with pytest.raises(PrinterMissingError):
+        write(done, tmp_path, overwrite=True, pdf=True)
+    assert {one.name: one.read_bytes() for one in tmp_path.iterdir()} == before
+
+
+def test_command_tells_a_missing_printer_before_any_work(tmp_path):
+    """The farm is not even there: the printer is asked for first."""
+    (tmp_path / "weasyprint.py").write_text("raise ImportError\n", encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, "-m", "pathways_cli", "assess", "no-farm", "--pdf"],
+        capture_output=True,
+        text=True,
+        check=False,
+        env={**os.environ, "PYTHONPATH": str(tmp_path)},
+    )
+    assert done.returncode == 2
+    assert done.stderr.startswith("Error: a PDF needs WeasyPrint")
+    assert "print report.html from a browser" in done.stderr
+    assert done.stdout == ""
