@@ -13,10 +13,12 @@ from .options import (
     farm_argument,
     json_option,
     out_options,
+    pdf_option,
     print_json,
     quiet_option,
     say,
     teller,
+    wants_pdf,
     witness_option,
 )
 
@@ -28,6 +30,7 @@ if TYPE_CHECKING:
 @click.command()
 @farm_argument
 @out_options
+@pdf_option
 @witness_option
 @json_option
 @quiet_option
@@ -75,7 +78,14 @@ def assess_and_tell(
     done = run(farm, told=tell)
     found = done.assessment
     report = _ask_witness(found.farm) if asks_witness else None
-    files = write(done, results, overwrite=overwrite, witness=report, told=tell)
+    files = write(
+        done,
+        results,
+        overwrite=overwrite,
+        witness=report,
+        pdf=wants_pdf(),
+        told=tell,
+    )
     if as_json:
         print_json(results_document(found))
         return

@@ -12,6 +12,7 @@ from pathways.errors import (
     LimitError,
     OutputError,
     OutputInUseError,
+    PrinterMissingError,
     WitnessMissingError,
 )
 
@@ -84,7 +85,7 @@ def main() -> None:
         sys.exit(INTERRUPTED)
     except (InputError, LimitError) as error:
         _fail(error, REFUSED, debug=debug)
-    except WitnessMissingError as error:
+    except (PrinterMissingError, WitnessMissingError) as error:
         _fail(error, WRONG_USAGE, debug=debug)
     except OutputInUseError as error:
         _fail(error, IN_USE, debug=debug)

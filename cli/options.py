@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from pathways.errors import Notice
 
 _Command = TypeVar("_Command", bound=Callable[..., Any])
+_PDF = "pathways.pdf"
 
 
 def farm_argument(command: _Command) -> _Command:
@@ -49,6 +50,30 @@ def witness_option(command: _Command) -> _Command:
         is_flag=True,
         help="Have a second program, richdem, fill the ground too, and compare.",
     )(command)
+
+
+def pdf_option(command: _Command) -> _Command:
+    """Offer the report as a PDF; that it can be made is seen before all else."""
+
+    def see(context: click.Context, _: click.Parameter, wanted: bool) -> None:
+        if wanted:
+            from pathways.pages.report import refuse_without_printer
+
+            refuse_without_printer()
+        context.meta[_PDF] = wanted
+
+    return click.option(
+        "--pdf",
+        is_flag=True,
+        expose_value=False,
+        callback=see,
+        help="Write report.pdf too; needs farm-pathways[pdf].",
+    )(command)
+
+
+def wants_pdf() -> bool:
+    """Return whether the verb that runs was given ``--pdf``."""
+    return bool(click.get_current_context().meta.get(_PDF))
 
 
 def quiet_option(command: _Command) -> _Command:

@@ -25,6 +25,7 @@ from pathways.spill.spill import Spill, spill_of
 from pathways.spill.times import storm_time_over_ground_s
 from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.chance import arrivals
+from pathways.terrain.drain_leads import DrainLead, drain_leads
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.network import Network, network_of
 from pathways.terrain.pathway import OUTCOMES, Arrival, Pathway
@@ -67,6 +68,8 @@ class Assessment:
         Ways from all cells of the ground; None where that was not worked out.
     ways_without : tuple of WayWithout
         What can be done without building, or before.
+    drains : tuple of DrainLead
+        Where each inlet, pipe and tank that was drawn leads.
     cautions : tuple of str
         What a reader of any result must know.
     not_yet_assessed : tuple of str
@@ -83,6 +86,7 @@ class Assessment:
     notices: tuple[Notice, ...]
     network: Network | None = field(default=None, repr=False)
     ways_without: tuple[WayWithout, ...] = ()
+    drains: tuple[DrainLead, ...] = ()
     cautions: tuple[str, ...] = CAUTIONS
     not_yet_assessed: tuple[str, ...] = ()
 
@@ -167,6 +171,7 @@ def assess_farm(
             terrain,
             pathways,
         ),
+        drains=drain_leads(terrain.drains),
         assumptions=assumptions_of(farm, tables, spills, is_sized=judge_sites),
         notices=(
             *farm.notices,

@@ -13,7 +13,8 @@
     ├── OutputError           the results cannot be written
     │   └── OutputInUseError  another run is writing into the same folder
     ├── LimitError            the work would need more memory than is allowed
-    └── WitnessMissingError   the second program that was asked for is not installed
+    ├── WitnessMissingError   the second program that was asked for is not installed
+    └── PrinterMissingError   what makes a PDF was asked for and is not installed
 """
 
 from __future__ import annotations
@@ -64,6 +65,10 @@ class LimitError(PathwaysError):
 
 class WitnessMissingError(PathwaysError):
     """The second program that was asked for is not installed."""
+
+
+class PrinterMissingError(PathwaysError):
+    """What makes a PDF was asked for and is not installed."""
 
 
 @dataclass(frozen=True)

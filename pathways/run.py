@@ -230,6 +230,7 @@ def write(
     *,
     overwrite: bool = False,
     witness: WitnessReport | None = None,
+    pdf: bool = False,
     told: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, ...]:
     """Write the results of a run: all files, or none.
@@ -244,6 +245,8 @@ def write(
         Replace results that are there.
     witness : WitnessReport, optional
         What a second program found, for ``run.json``.
+    pdf : bool
+        Whether the report is written as a PDF too.
     told : callable
         Is told what is being done.
 
@@ -256,10 +259,12 @@ def write(
     ------
     OutputError
         If results are there and may not be replaced, or cannot be written.
+    PrinterMissingError
+        If a PDF is asked for and WeasyPrint is not installed.
     """
     # A tenth of a second that `trace` saves.
     from pathways.pages.map import map_page
-    from pathways.pages.report import report_page
+    from pathways.pages.report import report_markdown, report_page, report_pdf
     from pathways.pages.sizes import sizes_page
 
     found, made_from = done.assessment, done.provenance
@@ -271,14 +276,21 @@ def write(
         notices=found.notices,
         witness=None if witness is None else witness.for_machines(),
     )
+    report = report_page(found)
+    printed = report_pdf(report) if pdf else b""
     with OutputFolder(folder, overwrite=overwrite) as output:
         told("writing the pages")
         for name, page in (
             ("map.html", map_page(found)),
-            ("report.html", report_page(found)),
+            ("report.html", report),
+            ("report.md", report_markdown(found)),
             ("sizes.html", sizes_page(found)),
         ):
             output.add(name, partial(_write_text, page), partial(_check_text, page))
+        if pdf:
+            output.add(
+                "report.pdf", partial(_write_bytes, printed), partial(_check, printed)
+            )
         told("writing the layers")
         output.add(
             "results.gpkg",
@@ -289,7 +301,8 @@ def write(
             output.add(
                 name, partial(write_results, document), partial(check_results, document)
             )
-    return tuple(folder / name for name in RESULT_FILES)
+    written = [one for one in RESULT_FILES if pdf or one != "report.pdf"]
+    return tuple(folder / name for name in written)
 
 
 def _write_text(text: str, path: Path) -> None:
@@ -297,6 +310,14 @@ def _write_text(text: str, path: Path) -> None:
 
 
 def _check_text(text: str, path: Path) -> None:
-    if path.read_text(encoding="utf-8") != text:
+    _check(text.encode("utf-8"), path)
+
+
+def _write_bytes(content: bytes, path: Path) -> None:
+    path.write_bytes(content)
+
+
+def _check(content: bytes, path: Path) -> None:
+    if path.read_bytes() != content:
         msg = f"{path.name} was not written as it should be; is the disk full?"
         raise OutputError(msg)

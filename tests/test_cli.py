@@ -42,6 +42,7 @@ def test_demo_writes_its_files_and_says_which_page_to_open(demo):
     assert names == [
         "map.html",
         "report.html",
+        "report.md",
         "results.gpkg",
         "results.json",
         "run.json",

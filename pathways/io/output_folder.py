@@ -29,10 +29,12 @@ from pathways.errors import OutputError
 from pathways.io._file_swap import FileSwap, flush
 from pathways.io._folder_lock import FolderLock
 
-#: The files that make up one set of results.
+#: The files that make up one set of results; ``report.pdf`` only if it is asked for.
 RESULT_FILES = (
     "map.html",
     "report.html",
+    "report.md",
+    "report.pdf",
     "sizes.html",
     "results.gpkg",
     "results.json",

@@ -5,22 +5,19 @@ No text in it is a user's: sources bear letters and sites numbers, as on the map
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from typing import Final
 
-import shapely
 from markupsafe import Markup
-from shapely import Geometry
+from shapely import Geometry, Point
 
 from pathways.assessment import Assessment
+from pathways.pages.labels import Box, label_places, lead_line
+from pathways.pages.sheet import INK, WIDE, Sheet
 
-_WIDE: Final = 640.0
-#: Ground shown round all that is told [m].
-_MARGIN_M: Final = 15.0
 #: A plan is never taller than this times its width.
-_TALLEST: Final = 1.2
-
-Place = Callable[[float, float], tuple[float, float]]
+_TALLEST: Final = 0.55
 
 
 def plan_picture(assessment: Assessment, letters: Iterable[str]) -> Markup:
@@ -47,95 +44,103 @@ def plan_picture(assessment: Assessment, letters: Iterable[str]) -> Markup:
     shown += [one.geometry for one in features.inlets]
     if not shown:
         return Markup("")
-    west, south, east, north = shapely.total_bounds(shown)
-    west, south = west - _MARGIN_M, south - _MARGIN_M
-    scale = _WIDE / max(east + _MARGIN_M - west, (north + _MARGIN_M - south) / _TALLEST)
-    high = scale * (north + _MARGIN_M - south)
-
-    def at(x: float, y: float) -> tuple[float, float]:
-        return scale * (x - west), high - scale * (y - south)
-
-    frame = shapely.box(west, south, west + _WIDE / scale, south + high / scale)
-    inside = "".join(_drawn(assessment, list(letters), frame, at))
-    return Markup(  # noqa: S704 - made of numbers, letters and words of this file
-        f'<svg viewBox="0 0 {_WIDE:.0f} {high:.0f}" role="img" '
-        'aria-label="Plan of the yard" xmlns="http://www.w3.org/2000/svg">'
-        f"<title>Plan of the yard</title>{inside}{_scale_bar(scale, high)}</svg>"
+    sheet = Sheet.over(shown, tallest=_TALLEST)
+    flags = _flags(assessment, list(letters))
+    anchors = [sheet.at(one.place) for one in flags]
+    signs = [
+        Box(x - 6, y - 6, 12, 12)
+        for x, y in [
+            *anchors,
+            *(sheet.at(one.geometry.centroid) for one in features.inlets),
+        ]
+    ]
+    bar = Box(0, sheet.high - 40, WIDE / 3 + 90, 40)
+    boxes = label_places(
+        anchors, [one.text for one in flags], [*signs, bar], (WIDE, sheet.high)
     )
+    inside = "".join(
+        [
+            *_drawn(assessment, sheet),
+            *(lead_line(box, at) for box, at in zip(boxes, anchors, strict=True)),
+            *(_flag(one, box) for one, box in zip(flags, boxes, strict=True)),
+            sheet.scale_bar(),
+        ]
+    )
+    return sheet.drawn("Plan of the yard", inside, below=boxes)
 
 
-def _drawn(
-    assessment: Assessment, letters: list[str], frame: Geometry, at: Place
-) -> Iterator[str]:
-    """Yield everything from the bottom of the plan to its top."""
+@dataclass(frozen=True, kw_only=True)
+class _Flag:
+    """A letter of a way or the number of a site, and where it belongs."""
+
+    text: str
+    place: Point
+    is_way: bool
+
+
+def _flags(assessment: Assessment, letters: list[str]) -> list[_Flag]:
+    """Return the letters of the ways and the numbers of the sites.
+
+    A place in use today has no number: there a source bears its letter.
+    """
+    ways = [
+        _Flag(text=letter, place=Point(way.start), is_way=True)
+        for letter, way in zip(letters, assessment.pathways, strict=True)
+    ]
+    return ways + [
+        _Flag(
+            text=str(number),
+            place=Point(site.easting_m, site.northing_m),
+            is_way=False,
+        )
+        for number, site in enumerate(assessment.sites, start=1)
+        if not site.existing
+    ]
+
+
+def _drawn(assessment: Assessment, sheet: Sheet) -> Iterator[str]:
+    """Yield everything from the bottom of the plan up to the flags."""
     for geometry, style in _shapes(assessment):
-        for part in shapely.get_parts(geometry & frame):
-            yield _shape(part, style, at)
+        yield sheet.shapes(geometry, style)
     for inlet in assessment.farm.features.inlets:
-        x, y = at(*inlet.geometry.centroid.coords[0])
+        x, y = sheet.at(inlet.geometry.centroid)
         yield (
             f'<rect x="{x - 5:.1f}" y="{y - 5:.1f}" width="10" height="10" '
-            'fill="#ffffff" stroke="#111111" stroke-width="2"/>'
+            f'fill="{INK}"/>'
         )
-    for number, site in enumerate(assessment.sites, start=1):
-        if not site.existing:  # there a source bears its letter
-            yield _flag(at(site.easting_m, site.northing_m), str(number), round_=False)
-    for letter, way in zip(letters, assessment.pathways, strict=True):
-        yield _flag(at(*way.start), letter, round_=True)
 
 
 def _shapes(assessment: Assessment) -> Iterator[tuple[Geometry, str]]:
     """Yield lines and areas with their style."""
     features = assessment.farm.features
-    for building in features.buildings:
-        yield building.geometry, 'fill="#bbbbbb" stroke="#111111"'
-    for water in features.watercourses:
-        fill = "#9ecae1" if water.geometry.area > 0 else "none"
-        yield water.geometry, f'fill="{fill}" stroke="#0072b2" stroke-width="5"'
+    yield from ground_shapes(assessment)
     for site in assessment.sites:
-        yield site.footprint, 'fill="none" stroke="#111111" stroke-width="1.5"'
+        yield site.footprint, f'fill="none" stroke="{INK}" stroke-width="1.5"'
     for way in assessment.pathways:
         for leg in way.legs:
             yield leg.line, 'fill="none" stroke="#d55e00" stroke-width="3.5"'
-    dashed = 'fill="none" stroke="#111111" stroke-width="1.5" stroke-dasharray="7 4"'
+    dashed = f'fill="none" stroke="{INK}" stroke-width="1.5" stroke-dasharray="7 4"'
     for pipe in features.pipes:
         yield pipe.geometry, dashed
 
 
-def _shape(part: Geometry, style: str, at: Place) -> str:
-    """Return a line or an area; a point is not drawn here."""
-    if part.geom_type == "Polygon":
-        rings = [part.exterior, *part.interiors]
-        path = " ".join(f"M{_points(ring.coords, at)}Z" for ring in rings)
-        return f'<path d="{path}" fill-rule="evenodd" {style}/>'
-    if part.geom_type in ("LineString", "LinearRing"):
-        return f'<path d="M{_points(part.coords, at)}" {style}/>'
-    return ""
+def ground_shapes(assessment: Assessment) -> Iterator[tuple[Geometry, str]]:
+    """Yield buildings and water with their style."""
+    features = assessment.farm.features
+    for building in features.buildings:
+        yield building.geometry, f'fill="#bbbbbb" stroke="{INK}"'
+    for water in features.watercourses:
+        fill = "#9ecae1" if water.geometry.area > 0 else "none"
+        yield water.geometry, f'fill="{fill}" stroke="#0072b2" stroke-width="5"'
 
 
-def _points(places: Iterable[tuple[float, ...]], at: Place) -> str:
-    return "L".join(f"{x:.1f} {y:.1f}" for x, y in (at(*one[:2]) for one in places))
-
-
-def _flag(place: tuple[float, float], text: str, *, round_: bool) -> str:
-    x, y = place
-    shape = (
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="10" fill="#111111"/>'
-        if round_
-        else f'<rect x="{x - 10:.1f}" y="{y - 9:.1f}" width="20" height="18" '
-        'fill="#ffffff" stroke="#111111" stroke-width="2"/>'
-    )
-    ink = "#ffffff" if round_ else "#111111"
+def _flag(flag: _Flag, box: Box) -> str:
+    fill, ink = (INK, "#ffffff") if flag.is_way else ("#ffffff", INK)
+    rounded = ' rx="9"' if flag.is_way else ""
     return (
-        f'{shape}<text x="{x:.1f}" y="{y + 5:.1f}" text-anchor="middle" '
-        f'font-size="14" font-weight="700" fill="{ink}">{text}</text>'
-    )
-
-
-def _scale_bar(scale: float, high: float) -> str:
-    length_m = 50 if scale * 50 < _WIDE / 3 else 10
-    end = 12 + scale * length_m
-    return (
-        f'<path d="M12 {high - 12:.1f}H{end:.1f}" stroke="#111111" stroke-width="4"/>'
-        f'<text x="12" y="{high - 20:.1f}" font-size="14">{length_m} m, north up</text>'
+        f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.wide:.1f}" '
+        f'height="{box.high:.1f}"{rounded} fill="{fill}" stroke="{INK}" '
+        f'stroke-width="2"/><text x="{box.left + box.wide / 2:.1f}" '
+        f'y="{box.top + 15:.1f}" text-anchor="middle" font-size="14" '
+        f'font-weight="700" fill="{ink}">{flag.text}</text>'
     )

@@ -10,7 +10,7 @@ from pathways.siting.site import Criterion, Judgement, Site
 from pathways.units import SECONDS_PER_MINUTE
 
 #: What nobody should skip before building anywhere.
-_NEXT = (
+NEXT = (
     "Walk it in heavy rain with the map, and look for gullies and drains that nobody "
     "drew.",
     "Dig a trial pit and watch the water in it through a winter.",
@@ -29,7 +29,7 @@ def site_story(
     name = words.shown(site.name) or words.shown(site.site_id)
     existing = f" ({words.PAGE['existing']})" if site.existing else ""
     parts = (
-        Part(heading="What to do next", lines=() if site.existing else _NEXT),
+        Part(heading="What to do next", lines=() if site.existing else NEXT),
         Part(
             heading="Why it stands there",
             lines=tuple(

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import base64
-import hashlib
-from importlib import resources
 from typing import Any
 
 from markupsafe import Markup
 
 from pathways.assessment import Assessment
 from pathways.pages import amounts, words
-from pathways.pages.offline import TEMPLATES
+from pathways.pages.offline import TEMPLATES, policy_for, style_tag, template_text
 from pathways.pages.pictures import (
     balance_picture,
     bed_picture,
@@ -41,18 +38,13 @@ def sizes_page(assessment: Assessment) -> str:
     design = assessment.design
     farm = assessment.farm.settings.farm
     name = words.shown(farm.name) or words.shown(farm.id)
-    style = (
-        resources.files("pathways.pages")
-        .joinpath("templates", "print.css")
-        .read_text("utf-8")
-    )
-    digest = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    style = style_tag(template_text("print.css"))
     items = () if design is None else design.items
     return TEMPLATES.get_template("sizes.html").render(
         title=f"Pad, tank and bed for {name}",
         stamp=_STAMP,
         style=Markup(style),  # noqa: S704 - a file of the package
-        style_hash=Markup(f"sha256-{digest}"),  # noqa: S704 - letters and signs
+        policy=Markup(policy_for(style)),  # noqa: S704 - made of hashes
         in_short=[]
         if design is None
         else [words.plain(one) for one in design.in_short],

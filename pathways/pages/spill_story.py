@@ -71,7 +71,7 @@ _MODELS = (
 )
 
 
-def _goal(pathway: Pathway, features: Features) -> str:
+def goal(pathway: Pathway, features: Features) -> str:
     """Return what can become of it, such as "be in the stream Holt Brook"."""
     name = receptor_name(pathway, features)
     return {
@@ -110,7 +110,7 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
     )
     return (
         f"If {amounts.volume(spill.largest.volume_l)} are lost here in rain, all of it "
-        f"can {_goal(pathway, features)}, the first of it "
+        f"can {goal(pathway, features)}, the first of it "
         f"{amounts.in_as_little_as(spill.soonest_s)}: a rough guide.{sooner}{tank}"
     )
 

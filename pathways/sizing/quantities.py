@@ -42,6 +42,15 @@ RECORDS: Final = (
         ),
     ),
     ("Mix: topped up and replaced", ("date", "m³ added", "depth after", "by")),
+    (
+        "Drains, covers and spill kit, each half-year and after storms",
+        ("date", "lids and gullies", "covers seal", "kit complete", "outfalls", "by"),
+    ),
+    (
+        "Spills and near misses",
+        ("date", "where", "what, litres", "where it went", "who was told", "by"),
+    ),
+    ("Waste taken away", ("date", "what", "litres or kg", "carrier", "note no.")),
 )
 
 

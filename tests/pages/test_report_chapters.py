@@ -1,0 +1,361 @@
+"""Each chapter of the report says what the farm that was drawn makes true."""
+
+from __future__ import annotations
+
+import html
+import itertools
+import math
+import re
+import tomllib
+from dataclasses import replace
+from importlib import resources
+
+import pytest
+from selenium.webdriver.common.by import By
+from shapely import LineString, Point, box
+from whole_farm import HOSTILE, features, hostile_names, whole_farm
+
+from pathways.farm import Farm
+from pathways.pages.labels import Box, label_places, text_width
+from pathways.pages.report import report_page
+from pathways.pages.report.blocks import Blanks, Form, Grid, Lines, Picture
+from pathways.pages.report.checks import checks_on_this_farm
+from pathways.pages.report.drain_labels import drain_marks
+from pathways.pages.report.evidence import evidence, read_asked
+from pathways.pages.report.report_words import ON_FOOT, SAYS, TITLES
+from pathways.pages.report.sections import report_of
+from pathways.pages.report.told import first_drain, ways_of
+from pathways.rules import STANDINGS
+from pathways.settings import RuleSettings
+from pathways.sizing.quantities import RECORDS
+
+
+@pytest.fixture(scope="module")
+def whole():
+    return whole_farm()
+
+
+def chapter(found, key):
+    return next(one for one in report_of(found).sections if one.key == key)
+
+
+def blocks(found, key, kind):
+    return [one for one in chapter(found, key).blocks if isinstance(one, kind)]
+
+
+def rows(found, key, number=0):
+    return {
+        row.title: ["; ".join(cell) for cell in row.cells]
+        for row in blocks(found, key, Grid)[number].table.rows
+    }
+
+
+def test_chapters_are_those_of_the_catalogue(whole):
+    keys = [one.key for one in report_of(whole).sections if one.level == 2]
+    assert sorted(keys) == sorted([*TITLES.keys() - {"open"}, "open"])
+
+
+@pytest.mark.parametrize("start", range(0, len(HOSTILE), 5))
+def test_page_with_hostile_names_everywhere_is_quiet_and_asks_nothing(browser, start):
+    browser.open(report_page(whole_farm(hostile_names(start))), width=390)
+    assert browser.driver.execute_script("return window.ran") is None
+    assert browser.driver.find_elements(By.CSS_SELECTOR, "script, img, iframe, a") == []
+    browser.listen()
+    assert browser.console == []
+    assert [one for one in browser.requests if not one.startswith("file:")] == []
+    across = browser.driver.execute_script(
+        "return document.documentElement.scrollWidth - window.innerWidth"
+    )
+    assert across <= 0
+
+
+def test_worst_way_is_told_first_with_its_time(whole):
+    first, *_ = blocks(whole, "answer", Lines)[0].lines
+    assert first.startswith("The worst: A, Filling place: if 3,000")
+    assert "Holt Brook" in first
+    assert "minute" in first
+
+
+def test_site_that_breaks_a_rule_is_not_the_one_to_look_at_first(whole):
+    (site,) = [one for one in whole.sites if not one.existing]
+    assert site.meets_rules == "false"  # it lies too near the borehole
+    last = blocks(whole, "answer", Lines)[0].lines[-1]
+    assert "None of 1 new sites" in last
+    assert "do not build" in last
+    better = replace(site, meets_rules="no_rule_read")
+    others = tuple(better if one is site else one for one in whole.sites)
+    last = blocks(replace(whole, sites=others), "answer", Lines)[0].lines[-1]
+    assert "look first at Behind the barn (not decided" in last
+
+
+def test_what_costs_nothing_comes_first(whole):
+    things = blocks(whole, "first", Lines)[0].lines
+    assert things[0].startswith(whole.ways_without[0].title)
+    assert things[1].startswith("Gully G2: lift the lid")
+    assert len(things) == 3
+
+
+def test_checks_follow_from_what_was_drawn(whole):
+    told = list(checks_on_this_farm(whole))
+    for start in (
+        "Gully G2: lift the lid",
+        "Gully G4 leads to a soakaway",
+        "Gully G3 is drawn as covered",
+        "Gully G5 is drawn as capped",
+        "Pipes as drawn: pipe 'P2' ends at nothing",
+        "Tank T1: who empties it",
+        "No land drain was drawn",
+        "Filling place: Yard borehole is 25",
+    ):
+        assert [one for one in told if one.startswith(start)], (start, told)
+    assert not [one for one in told if one.startswith("Gully G1")]
+    assert told[0].startswith("Gully G2")
+
+
+def test_check_of_a_gully_goes_when_somebody_has_looked(whole):
+    drawn = features(str)
+    known = tuple(
+        replace(one, drains_to="P1") if one.id == "G2" else one for one in drawn.inlets
+    )
+    farm = replace(whole.farm, features=replace(drawn, inlets=known))
+    told = list(checks_on_this_farm(replace(whole, farm=farm)))
+    assert not [one for one in told if one.startswith("Gully G2")]
+
+
+def test_farm_without_wells_is_told_to_ask(whole):
+    drawn = replace(whole.farm.features, water_supplies=())
+    farm = replace(whole.farm, features=drawn)
+    told = list(checks_on_this_farm(replace(whole, farm=farm)))
+    assert [one for one in told if "no well, borehole or spring was drawn" in one]
+
+
+def test_general_checks_are_always_there(whole):
+    assert blocks(whole, "on_foot", Lines)[-1].lines == ON_FOOT
+    bare = Farm(
+        whole.farm.grid, replace(features(str), sources=()), whole.farm.settings
+    )
+    found = replace(whole, farm=bare, pathways=(), spills=(), sites=(), drains=())
+    assert blocks(found, "on_foot", Lines)[-1].lines == ON_FOOT
+
+
+def test_drains_are_told_with_their_ends_and_what_is_unknown(whole):
+    """P1 is drawn to the brook, P2 to nothing, and where G2 leads nobody knows."""
+    told = rows(whole, "drains")
+    assert list(told) == [
+        *("G1", "G2", "G3", "G4", "G5", "CD1"),
+        *("P1", "P2", "T1", "OUT1"),
+    ]
+    by_pipe = "stream Holt Brook, at OUT1, through pipe Yard drain"
+    assert told["G1"] == ["Gully G1", by_pipe, ""]
+    assert told["G2"][1:] == [SAYS["to_nobody"], SAYS["outlet"]]
+    assert told["G3"][2] == SAYS["lid"]
+    assert told["G4"][1:] == [SAYS["to_ground"], SAYS["soakaway"]]
+    assert told["G5"][1:] == [SAYS["capped"], SAYS["cap"]]
+    assert told["CD1"][1] == "tank T1"
+    assert told["P1"] == [
+        "Pipe Yard drain (P1); 150 mm within",
+        "stream Holt Brook, at OUT1",
+        "",
+    ]
+    assert SAYS["outlet"] in told["P2"][2]
+    assert SAYS["width"] in told["P2"][2]
+    assert told["T1"][1] == SAYS["tank_ends"]
+    assert SAYS["overflow"] in told["T1"][2]
+    assert "Yard drain" in told["OUT1"][0]
+
+
+def test_drain_that_was_not_worked_out_is_not_called_known(whole):
+    told = rows(replace(whole, drains=()), "drains")
+    assert told["G1"][1] == "not worked out; drawn as: P1"
+    assert "OUT1" not in told
+
+
+def test_farm_without_drains_is_told_to_look_for_them(whole):
+    drawn = replace(whole.farm.features, inlets=(), pipes=(), tanks=())
+    farm = replace(whole.farm, features=drawn)
+    found = replace(whole, farm=farm, drains=())
+    assert chapter(found, "drains").blocks[0].text == SAYS["no_drains"]
+
+
+def labels_in(svg: str) -> list[Box]:
+    found = re.findall(
+        r'<rect class="label" x="([-\d.]+)" y="([-\d.]+)" width="([\d.]+)" '
+        r'height="([\d.]+)"',
+        svg,
+    )
+    return [Box(*map(float, one)) for one in found]
+
+
+@pytest.mark.parametrize("start", range(0, len(HOSTILE), 7))
+def test_no_label_of_the_drains_lies_on_another(start):
+    (picture,) = blocks(whole_farm(hostile_names(start)), "drains", Picture)
+    boxes = labels_in(str(picture.svg))
+    assert len(boxes) == 10
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.meets(other)
+
+
+def test_labels_of_a_crowd_do_not_lie_on_each_other():
+    """More labels than the drawing has room for: the rest stands below it."""
+    anchors = [(50.0 + number % 7, 40.0 + number // 7) for number in range(70)]
+    texts = [f"GULLY{number}" for number in range(70)]
+    boxes = label_places(anchors, texts, [], (200.0, 100.0))
+    for one, other in itertools.combinations(boxes, 2):
+        assert not one.meets(other)
+    assert max(one.top for one in boxes) > 100.0
+
+
+@pytest.mark.parametrize(
+    "text", ["G2", "WWMM@@%%", "iiiillll", "ŷŵâî", "GULLY-12", "&<>\"'\\/|"]
+)
+def test_label_is_as_wide_as_its_text(browser, text):
+    browser.open(
+        '<svg xmlns="http://www.w3.org/2000/svg" font-family="system-ui, sans-serif">'
+        f'<text y="20" font-size="13">{html.escape(text)}</text></svg>'
+    )
+    drawn = browser.driver.execute_script(
+        "return document.querySelector('text').getBBox().width"
+    )
+    assert drawn <= text_width(text)
+
+
+def test_pipe_points_the_way_it_flows(whole):
+    """P1 runs south to the brook, down on the sheet: its head's tip lies lowest."""
+    (picture,) = blocks(whole, "drains", Picture)
+    heads = re.findall(r'<polygon points="([^"]+)" fill="#111111"/>', str(picture.svg))
+    assert len(heads) == 2
+    for head in heads:
+        tip, *wings = [tuple(map(float, one.split(","))) for one in head.split()]
+        assert all(tip[1] > wing[1] for wing in wings)
+
+
+def test_marks_have_labels_of_their_own(whole):
+    for start in range(0, len(HOSTILE), 6):
+        labels = [one.label for one in drain_marks(whole_farm(hostile_names(start)))]
+        assert len(set(labels)) == len(labels) == 10
+
+
+def test_first_drain_is_where_the_way_goes_underground(whole):
+    """By hand: the filling place lies 20 m uphill of G1 on a plane that falls south."""
+    way = next(one for one in ways_of(whole) if one.pathway.source_id == "F1")
+    first = first_drain(way.pathway, whole.farm.features)
+    assert first.id == "G1"
+    assert math.isclose(first.at_m, 20.0, abs_tol=1.5)
+
+
+def test_emergency_page_tells_where_to_block_and_what_to_count_on(whole):
+    told = rows(whole, "emergency")
+    block, alone, rain, count = told["A: Filling place"]
+    assert block.startswith("Gully G1, 20")
+    assert "Kit: uphill of there, within 20" in block
+    assert "not without rain" in alone
+    assert rain
+    assert "storm water" in count or "the loss itself" in count or "alike" in count
+    other = next(cells for title, cells in told.items() if title.startswith("B"))
+    assert "By another way: gully G2" in other[0]
+
+
+def test_cautious_time_is_the_least_of_all_that_were_worked_out(whole):
+    """What is to be counted on is never longer than any time told of the same way."""
+    told = rows(whole, "emergency")
+    for way in ways_of(whole):
+        *_, count = told[way.name]
+        minutes = re.match(r"(\d+)", count)
+        least = int(minutes.group(1)) if minutes else 0
+        assert least * 60 <= way.spill.soonest_s + 60
+        for arrival in way.pathway.arrivals:
+            if arrival.time_s and not way.pathway.via:
+                assert least * 60 <= arrival.time_s[0]
+
+
+def test_way_whose_spill_is_not_known_is_given_no_time(whole):
+    told = rows(replace(whole, spills=()), "emergency")
+    assert told["A: Filling place"][3] == SAYS["count_none"]
+
+
+def test_no_number_to_ring_is_invented(whole):
+    (lines,) = blocks(whole, "emergency", Blanks)
+    assert not re.search(r"\d", " ".join(lines.lines))
+    page = report_page(whole)
+    assert not re.search(r"\b0\d{3,4}[ -]?\d{3}", page)
+
+
+def test_logs_are_the_records_of_the_sizes_and_stand_there_once(whole):
+    forms = [
+        (one.title, block.heads)
+        for one in report_of(whole).sections
+        for block in one.blocks
+        if isinstance(block, Form)
+    ]
+    assert forms == list(RECORDS)
+
+
+def test_evidence_names_chapters_that_are_there(whole):
+    sections = report_of(whole).sections
+    titles = {one.title for one in sections}
+    told = rows(whole, "evidence")
+    england = [one for one in read_asked() if one.jurisdiction in ("", "england")]
+    assert len(told) == len(england) > 15
+    for _, covered, by_hand, known in told.values():
+        assert set(covered.split("; ")) <= titles | {SAYS["not_here"]}
+        assert by_hand
+        assert known
+
+
+def test_evidence_of_another_country_is_not_told(whole):
+    for jurisdiction, says in (("scotland", "SEPA"), ("ireland", "general")):
+        rules = RuleSettings(jurisdiction=jurisdiction)
+        settings = whole.farm.settings.model_copy(update={"rules": rules})
+        found = replace(whole, farm=replace(whole.farm, settings=settings))
+        (section,) = evidence(found, TITLES)
+        told = str(section.blocks)
+        assert says in told
+        assert "RP24" not in told
+
+
+def test_every_row_of_the_evidence_says_how_it_is_known():
+    text = resources.files("pathways.pages.report").joinpath("evidence.toml")
+    entries = tomllib.loads(text.read_text("utf-8"))["asked"]
+    assert len({one["id"] for one in entries}) == len(entries)
+    for one in entries:
+        assert one["standing"] in STANDINGS
+        assert one["source"]
+        assert set(one.get("sections", ())) <= set(TITLES)
+        assert one.get("sections") or one.get("by_hand")
+
+
+def test_sizes_stand_on_their_own(whole):
+    pictures = [one.title for one in blocks(whole, "sizes", Picture)]
+    assert pictures == ["Pad from above", "Section of the pad", "Section of the bed"]
+    items = rows(whole, "sizes", 1)
+    assert list(items) == [one.name for one in whole.design.items]
+    figures = rows(whole, "sizes")
+    assert "Pad: height of the lowest kerb or drive-over bund" in figures
+    assert "Bed: area of the bed" in figures
+    assert [one.title for one in blocks(whole, "water", Picture)] == [
+        "Water month by month"
+    ]
+
+
+def test_rules_are_held_against_each_site_once(whole):
+    told = rows(whole, "sites", 1)
+    heads = blocks(whole, "sites", Grid)[1].table.heads
+    assert heads == ("Rule", *(f"Site {n + 1}" for n in range(len(whole.sites))))
+    new = next(n for n, one in enumerate(whole.sites) if not one.existing)
+    broken = [one for one in whole.sites[new].judgements if one.verdict == "false"]
+    assert broken
+    assert sum(cells[new].startswith("Not met") for cells in told.values()) >= 1
+    judged = {one.rule for site in whole.sites for one in site.judgements}
+    assert len(told) >= len(judged)
+
+
+def test_geometry_beyond_the_sheet_is_cut_off(whole):
+    drawn = whole.farm.features
+    water = replace(drawn.watercourses[0], geometry=LineString([(-9e5, 5), (9e5, 5)]))
+    shed = replace(drawn.surfaces[0], geometry=box(0, 0, 1, 1))
+    features_ = replace(drawn, watercourses=(water,), surfaces=(shed,))
+    found = replace(whole, farm=replace(whole.farm, features=features_))
+    (picture,) = blocks(found, "yard", Picture)
+    numbers = re.findall(r"[ML](-?[\d.]+) ", str(picture.svg))
+    assert max(map(float, numbers)) <= 641
+    assert Point(0, 0).distance(shed.geometry) == 0
