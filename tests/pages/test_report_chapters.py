@@ -247,7 +247,7 @@ def test_emergency_page_tells_where_to_block_and_what_to_count_on(whole):
     told = rows(whole, "emergency")
     block, alone, rain, count = told["A: Filling place"]
     assert block.startswith("Gully G1, 20")
-    assert "Kit: uphill of there, within 20" in block
+    assert "Kit: uphill of it, within 20" in block
     assert "not without rain" in alone
     assert rain
     assert "storm water" in count or "the loss itself" in count or "alike" in count
