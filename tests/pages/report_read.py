@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from html.parser import HTMLParser
 
+from pathways.pages.report.blocks import Grid
+from pathways.pages.report.sections import report_of
+
 _BLOCKS = ("h1", "h2", "h3", "h4", "p", "li", "td", "th")
 
 
@@ -47,3 +50,21 @@ def read(html: str) -> tuple[list[tuple[str, str]], set[str]]:
     reader.feed(html)
     told = [(tag, " ".join(text.split())) for tag, text in reader.blocks]
     return [one for one in told if one[1]], reader.tags
+
+
+def chapter(found, key):
+    """Return a chapter of the report."""
+    return next(one for one in report_of(found).sections if one.key == key)
+
+
+def blocks(found, key, kind):
+    """Return its blocks of a kind."""
+    return [one for one in chapter(found, key).blocks if isinstance(one, kind)]
+
+
+def rows(found, key, number=0):
+    """Return the rows of one of its tables, the lines of a cell joined."""
+    return {
+        row.title: ["; ".join(cell) for cell in row.cells]
+        for row in blocks(found, key, Grid)[number].table.rows
+    }

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import html
-import itertools
 import math
 import re
 import tomllib
@@ -11,16 +9,14 @@ from dataclasses import replace
 from importlib import resources
 
 import pytest
+from report_read import blocks, rows
 from selenium.webdriver.common.by import By
-from shapely import LineString, Point, box
 from whole_farm import HOSTILE, features, hostile_names, whole_farm
 
 from pathways.farm import Farm
-from pathways.pages.labels import Box, label_places, text_width
 from pathways.pages.report import report_page
 from pathways.pages.report.blocks import Blanks, Form, Grid, Lines, Picture
 from pathways.pages.report.checks import checks_on_this_farm
-from pathways.pages.report.drain_labels import drain_marks
 from pathways.pages.report.evidence import evidence, read_asked
 from pathways.pages.report.report_words import ON_FOOT, SAYS, TITLES
 from pathways.pages.report.sections import report_of
@@ -33,21 +29,6 @@ from pathways.sizing.quantities import RECORDS
 @pytest.fixture(scope="module")
 def whole():
     return whole_farm()
-
-
-def chapter(found, key):
-    return next(one for one in report_of(found).sections if one.key == key)
-
-
-def blocks(found, key, kind):
-    return [one for one in chapter(found, key).blocks if isinstance(one, kind)]
-
-
-def rows(found, key, number=0):
-    return {
-        row.title: ["; ".join(cell) for cell in row.cells]
-        for row in blocks(found, key, Grid)[number].table.rows
-    }
 
 
 def test_chapters_are_those_of_the_catalogue(whole):
@@ -138,103 +119,6 @@ def test_general_checks_are_always_there(whole):
     assert blocks(found, "on_foot", Lines)[-1].lines == ON_FOOT
 
 
-def test_drains_are_told_with_their_ends_and_what_is_unknown(whole):
-    """P1 is drawn to the brook, P2 to nothing, and where G2 leads nobody knows."""
-    told = rows(whole, "drains")
-    assert list(told) == [
-        *("G1", "G2", "G3", "G4", "G5", "CD1"),
-        *("P1", "P2", "T1", "OUT1"),
-    ]
-    by_pipe = "stream Holt Brook, at OUT1, through pipe Yard drain"
-    assert told["G1"] == ["Gully G1", by_pipe, ""]
-    assert told["G2"][1:] == [SAYS["to_nobody"], SAYS["outlet"]]
-    assert told["G3"][2] == SAYS["lid"]
-    assert told["G4"][1:] == [SAYS["to_ground"], SAYS["soakaway"]]
-    assert told["G5"][1:] == [SAYS["capped"], SAYS["cap"]]
-    assert told["CD1"][1] == "tank T1"
-    assert told["P1"] == [
-        "Pipe Yard drain (P1); 150 mm within",
-        "stream Holt Brook, at OUT1",
-        "",
-    ]
-    assert SAYS["outlet"] in told["P2"][2]
-    assert SAYS["width"] in told["P2"][2]
-    assert told["T1"][1] == SAYS["tank_ends"]
-    assert SAYS["overflow"] in told["T1"][2]
-    assert "Yard drain" in told["OUT1"][0]
-
-
-def test_drain_that_was_not_worked_out_is_not_called_known(whole):
-    told = rows(replace(whole, drains=()), "drains")
-    assert told["G1"][1] == "not worked out; drawn as: P1"
-    assert "OUT1" not in told
-
-
-def test_farm_without_drains_is_told_to_look_for_them(whole):
-    drawn = replace(whole.farm.features, inlets=(), pipes=(), tanks=())
-    farm = replace(whole.farm, features=drawn)
-    found = replace(whole, farm=farm, drains=())
-    assert chapter(found, "drains").blocks[0].text == SAYS["no_drains"]
-
-
-def labels_in(svg: str) -> list[Box]:
-    found = re.findall(
-        r'<rect class="label" x="([-\d.]+)" y="([-\d.]+)" width="([\d.]+)" '
-        r'height="([\d.]+)"',
-        svg,
-    )
-    return [Box(*map(float, one)) for one in found]
-
-
-@pytest.mark.parametrize("start", range(0, len(HOSTILE), 7))
-def test_no_label_of_the_drains_lies_on_another(start):
-    (picture,) = blocks(whole_farm(hostile_names(start)), "drains", Picture)
-    boxes = labels_in(str(picture.svg))
-    assert len(boxes) == 10
-    for one, other in itertools.combinations(boxes, 2):
-        assert not one.meets(other)
-
-
-def test_labels_of_a_crowd_do_not_lie_on_each_other():
-    """More labels than the drawing has room for: the rest stands below it."""
-    anchors = [(50.0 + number % 7, 40.0 + number // 7) for number in range(70)]
-    texts = [f"GULLY{number}" for number in range(70)]
-    boxes = label_places(anchors, texts, [], (200.0, 100.0))
-    for one, other in itertools.combinations(boxes, 2):
-        assert not one.meets(other)
-    assert max(one.top for one in boxes) > 100.0
-
-
-@pytest.mark.parametrize(
-    "text", ["G2", "WWMM@@%%", "iiiillll", "ŷŵâî", "GULLY-12", "&<>\"'\\/|"]
-)
-def test_label_is_as_wide_as_its_text(browser, text):
-    browser.open(
-        '<svg xmlns="http://www.w3.org/2000/svg" font-family="system-ui, sans-serif">'
-        f'<text y="20" font-size="13">{html.escape(text)}</text></svg>'
-    )
-    drawn = browser.driver.execute_script(
-        "return document.querySelector('text').getBBox().width"
-    )
-    assert drawn <= text_width(text)
-
-
-def test_pipe_points_the_way_it_flows(whole):
-    """P1 runs south to the brook, down on the sheet: its head's tip lies lowest."""
-    (picture,) = blocks(whole, "drains", Picture)
-    heads = re.findall(r'<polygon points="([^"]+)" fill="#111111"/>', str(picture.svg))
-    assert len(heads) == 2
-    for head in heads:
-        tip, *wings = [tuple(map(float, one.split(","))) for one in head.split()]
-        assert all(tip[1] > wing[1] for wing in wings)
-
-
-def test_marks_have_labels_of_their_own(whole):
-    for start in range(0, len(HOSTILE), 6):
-        labels = [one.label for one in drain_marks(whole_farm(hostile_names(start)))]
-        assert len(set(labels)) == len(labels) == 10
-
-
 def test_first_drain_is_where_the_way_goes_underground(whole):
     """By hand: the filling place lies 20 m uphill of G1 on a plane that falls south."""
     way = next(one for one in ways_of(whole) if one.pathway.source_id == "F1")
@@ -247,7 +131,7 @@ def test_emergency_page_tells_where_to_block_and_what_to_count_on(whole):
     told = rows(whole, "emergency")
     block, alone, rain, count = told["A: Filling place"]
     assert block.startswith("Gully G1, 20")
-    assert "Kit: uphill of there, within 20" in block
+    assert "Kit: uphill of it, within 20" in block
     assert "not without rain" in alone
     assert rain
     assert "storm water" in count or "the loss itself" in count or "alike" in count
@@ -347,15 +231,3 @@ def test_rules_are_held_against_each_site_once(whole):
     assert sum(cells[new].startswith("Not met") for cells in told.values()) >= 1
     judged = {one.rule for site in whole.sites for one in site.judgements}
     assert len(told) >= len(judged)
-
-
-def test_geometry_beyond_the_sheet_is_cut_off(whole):
-    drawn = whole.farm.features
-    water = replace(drawn.watercourses[0], geometry=LineString([(-9e5, 5), (9e5, 5)]))
-    shed = replace(drawn.surfaces[0], geometry=box(0, 0, 1, 1))
-    features_ = replace(drawn, watercourses=(water,), surfaces=(shed,))
-    found = replace(whole, farm=replace(whole.farm, features=features_))
-    (picture,) = blocks(found, "yard", Picture)
-    numbers = re.findall(r"[ML](-?[\d.]+) ", str(picture.svg))
-    assert max(map(float, numbers)) <= 641
-    assert Point(0, 0).distance(shed.geometry) == 0

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import unicodedata
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
@@ -67,7 +68,10 @@ def test_long_and_hostile_names_leave_the_first_page_one_page(browser):
 
 
 @pytest.mark.parametrize("printer", [printed, by_pdf])
-def test_emergency_plan_is_one_page_of_its_own(browser, whole, printer):
+@pytest.mark.parametrize("times", [1, 2, 4])
+def test_emergency_plan_is_one_page_of_its_own(browser, whole, printer, times):
+    """With three ways, with six, and with twelve, of which six are told there."""
+    whole = replace(whole, pathways=whole.pathways * times, spills=whole.spills * times)
     pages = [squeezed(one) for one in printer(browser, whole)]
     starts = squeezed(TITLES["emergency"])
     first_step = squeezed("Stop it at its source")

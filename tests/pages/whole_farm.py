@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
+from pyproj import CRS
 from shapely import LineString, Point, box
 
 from pathways.assessment import Assessment, assess_farm
@@ -33,6 +34,9 @@ from pathways.settings import (
     WashingsSettings,
 )
 from pathways.sizing.weather import of_normals
+
+#: The corner of a national grid, in the open sea.
+CRS_WKT = CRS.from_epsg(27700).to_wkt("WKT2_2019")
 
 #: What users write to break a page, a table or a list.
 HOSTILE = (
@@ -140,10 +144,6 @@ def whole_farm(say: Say = str) -> Assessment:
         np.arange(count) + 0.5, np.arange(count, 0, -1) - 0.5, indexing="xy"
     )
     heights_m = (40 + 0.03 * north + 0.0 * east).astype(np.float32)
-    wkt = (
-        'ENGCRS["nowhere",EDATUM["nowhere"],CS[Cartesian,2],AXIS["east",east],'
-        'AXIS["north",north],LENGTHUNIT["metre",1]]'
-    )
     settings = Settings(
         farm=FarmSettings(id="farm", name=say("Sea Valley Farm")),
         rules=RuleSettings(jurisdiction="england"),
@@ -153,7 +153,7 @@ def whole_farm(say: Say = str) -> Assessment:
     )
     evaporation_mm = [20.0, 20.0, *[60.0] * 8, 20.0, 20.0]
     farm = Farm(
-        Grid(heights_m, 0.0, float(count), 1.0, wkt, "nowhere"),
+        Grid(heights_m, 0.0, float(count), 1.0, CRS_WKT, "EPSG:27700"),
         features(say),
         settings,
         weather=of_normals([60.0] * 12, evaporation_mm, evaporation_says="given"),

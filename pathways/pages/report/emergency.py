@@ -51,9 +51,8 @@ def emergency(assessment: Assessment) -> Iterator[Section]:
         heads = tuple(SAYS["block_heads"].split("|"))
         blocks += [
             Heading(text=SAYS["blocks"]),
-            Paragraph(text=SAYS["kit_rule"]),
+            Paragraph(text=f"{SAYS['kit_rule']} {SAYS['count_hint']}"),
             Grid(table=Table(heads=heads, rows=rows)),
-            Paragraph(text=SAYS["count_hint"]),
         ]
     if len(told) > len(ways):
         more = SAYS["more_ways"].format(
@@ -96,24 +95,27 @@ def _where_to_block(way: ToldWay, features: Features) -> Iterator[str]:
     The kit goes between the place and whatever liquid would enter first.
     """
     own = first_drain(way.pathway, features)
-    lines = [_above_the_end(way, features) if own is None else _block_at(own)]
+    yield _above_the_end(way, features) if own is None else _block_at(own)
     at_m = [] if own is None else [own.at_m]
+    others: dict[str, None] = {}
     for other in way.pathway.alternatives:
         drain = first_drain(other, features)
         if drain is not None and (own is None or drain.id != own.id):
-            lines.append(_block_at(drain, "block_other"))
+            length = amounts.metres(drain.at_m)
+            others[SAYS["block_along"].format(what=drain.what, length=length)] = None
             at_m.append(drain.at_m)
-    yield from dict.fromkeys(lines)
+    if others:
+        yield SAYS["block_other"].format(what=words.listed(list(others)))
     reach_m = min(at_m, default=way.pathway.length_m)
     key = "kit_between" if reach_m >= _ROOM_M else "kit_here"
     yield SAYS[key].format(length=amounts.metres(reach_m))
 
 
-def _block_at(drain: FirstDrain, key: str = "block_at") -> str:
-    if key == "block_at" and drain.at_m <= 0:
-        return SAYS["block_there"].format(what=words.capital(drain.what))
-    what = words.capital(drain.what) if key == "block_at" else drain.what
-    return SAYS[key].format(what=what, length=amounts.metres(drain.at_m))
+def _block_at(drain: FirstDrain) -> str:
+    what = words.capital(drain.what)
+    if drain.at_m <= 0:
+        return SAYS["block_there"].format(what=what)
+    return SAYS["block_at"].format(what=what, length=amounts.metres(drain.at_m))
 
 
 def _above_the_end(way: ToldWay, features: Features) -> str:

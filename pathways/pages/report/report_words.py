@@ -159,11 +159,12 @@ SAYS: Final[Mapping[str, str]] = {
     "block_heads": "From|Block here first|Without rain, least|In rain, least|Count on",
     "block_at": "{what}, {length} along the way",
     "block_there": "{what}, at the place itself",
-    "block_other": "By another way: {what}, {length} along it",
+    "block_other": "By another way: {what}",
+    "block_along": "{what}, {length} along",
     "block_water": "Across the way, above {end}, {length} along",
     "known_end": "the end of the known way",
-    "kit_between": "Kit: uphill of there, within {length} of the place",
-    "kit_here": "Kit: beside the place, uphill of the opening",
+    "kit_between": "Kit: uphill of it, within {length}",
+    "kit_here": "Kit: beside the place, uphill of it",
     "from": "{letter}: {title}",
     "losses": "{losses}: {time}",
     "not_alone": "{losses}: not without rain",
@@ -173,11 +174,10 @@ SAYS: Final[Mapping[str, str]] = {
     "by_itself": "the loss itself",
     "by_storm": "storm water",
     "both_alike": "both alike",
-    "shorter_way": "perhaps less by another way that it may take ({length}; its time "
-    "was not worked out)",
-    "count_hint": "The least time: by the loss itself, on the ground without rain on "
-    "which it is fastest; and in rain, by storm water that carries it. The shorter is "
-    "the cautious one. Both are fast bounds and rough guides: act at once.",
+    "shorter_way": "perhaps less by another way ({length}; not worked out)",
+    "count_hint": "Least time without rain: of the loss itself, on the ground on which "
+    "it is fastest. In rain: of storm water that carries it. Count on the shorter, the "
+    "cautious one; both are fast bounds and rough guides: act at once.",
     "blocks": "Where to block, where the kit goes, how long there is",
     "numbers": "Telephone numbers, to fill in by hand",
     "kit_rule": "The kit lies between the place and the first drain, uphill of it, "
