@@ -388,6 +388,7 @@ def _alternative(
     alternative: Alternative, features: Features, places: Places
 ) -> Values:
     return {
+        "outcome": words.OUTCOMES[alternative.outcome],
         "style": dict(palette.OUTCOMES[alternative.outcome]),
         "says": f"{words.LAYERS['alternatives']}: "
         f"{words.plain(alternative.why)}. {verdict_of(alternative, features)}.",

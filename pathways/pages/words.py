@@ -291,6 +291,7 @@ PAGE: Final[Mapping[str, str]] = {
     "time_note": "The largest loss of each place, all begun together, with middle "
     "values of everything. The first of it can be there sooner: the way, told, says "
     "how soon.",
+    "lists": "Places, sites and notes",
     "tools": "Units and paper",
     "units": "Numbers in",
     "units_note": "Converted and rounded. The numbers in metres and litres decide.",

@@ -42,7 +42,9 @@ from pathways.features import (
     WaterSupply,
 )
 from pathways.grid import Grid
+from pathways.io._geometries import move_to
 from pathways.io.tables import read_assumed
+from pathways.pages.draw import Sheet, draw_page
 from pathways.settings import FarmSettings, Settings
 from pathways.siting.setback_areas import SetbackArea
 from pathways.siting.site import Criterion, Judgement, Site
@@ -360,6 +362,22 @@ def assess_by_hand(
         ),
         network=network_of(Terrain(grid, drawn, read_assumed())),
         cautions=(*CAUTIONS, *([say("x")] if say is not str else [])),
+    )
+
+
+def drawing_page(assessment: Assessment) -> str:
+    """Return the page on which the farm of an assessment is drawn on."""
+    farm = assessment.farm
+    move = move_to(farm.grid, CRS.from_epsg(4326))
+    return draw_page(
+        Sheet(
+            grid=farm.grid,
+            farm=farm.settings.farm.name,
+            features=farm.features,
+            none_here=(),
+            placed_by=move.operation,
+            to_degrees=move.back,
+        )
     )
 
 

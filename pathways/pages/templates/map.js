@@ -142,7 +142,7 @@ function showFarm(map, picture) {
         const line = geometry(others, leg.geometry, stroke).bindPopup(note(other.says)).addTo(others.group);
         item.bounds.extend(line.getBounds());
       });
-      others.legend.set(others.name, ['other', other.style]);
+      others.legend.set(other.outcome, ['other', other.style]);
     }));
     item.flag = flag(key, way.start, way.letter, 'start', way.letter + ': ' + way.title).addTo(flags.group);
     item.end = L.circleMarker(way.end, {
@@ -290,7 +290,7 @@ function showFarm(map, picture) {
     });
     const name = element('label', {}, box, element('span', {}, layer.name));
     const entries = [...layer.legend];
-    if (entries.length === 1 && !['ways', 'setbacks'].includes(layer.key)) {
+    if (entries.length === 1 && !['ways', 'alternatives', 'setbacks'].includes(layer.key)) {
       name.append(swatch(...entries[0][1]));
       return element('li', {}, name);
     }

@@ -35,8 +35,10 @@ const CORE = { pipe: '6 7', observed: '1 8', joined: '1 4' };
 function strokes(style, kind, thin) {
   const pattern = style.pattern;
   if (thin) {
-    return [{ color: '#fff', weight: 5, opacity: 0.9 }, { color: '#000', weight: 3.5, dashArray: '6 7' },
-      { color: style.colour, weight: 2, dashArray: '6 7' }];
+    // Another way: thin, and always broken; how it is broken tells its end, as on a wide one.
+    const dashArray = pattern ? pattern.split(' ').map((one) => Math.max(2, Math.round(0.6 * one))).join(' ') : '7 6';
+    return [{ color: '#fff', weight: 5, opacity: 0.9 }, { color: '#000', weight: 3.5, dashArray },
+      { color: style.colour, weight: 2, dashArray }];
   }
   const lines = [{ color: '#fff', weight: 11, opacity: 0.9 },
     { color: '#000', weight: 8, dashArray: pattern, lineCap: 'butt' },
