@@ -472,6 +472,11 @@ def test_opened_file_is_saved_byte_for_byte(drawer, tmp_path):
     draw_a_yard(drawer)
     saved = tmp_path / "saved.geojson"
     shutil.move(drawer.save(), saved)
+    # What somebody added to a thing by hand stays with it, where it stood.
+    text = saved.read_text("utf-8")
+    assert text.count('"volume_l":600}') == 1
+    text = text.replace('"volume_l":600}', '"volume_l":600,"laid":1987}')
+    saved.write_text(text, "utf-8")
     drawer.press(draw_words.PAGE["delete"], "#form")
     drawer.open(saved)
     assert draw_words.PAGE["open_ask"] in drawer.told()
