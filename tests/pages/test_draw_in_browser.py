@@ -601,6 +601,15 @@ def test_browser_that_keeps_nothing_is_told_and_drawn_in(drawer, page):
         )
 
 
+def test_page_that_is_open_twice_is_told(drawer):
+    """A storage event comes from another window only; here it is sent by hand."""
+    drawer.run(
+        "const key = Object.keys(localStorage)[0];"
+        "window.dispatchEvent(new StorageEvent('storage', {key}));"
+    )
+    assert drawer.told() == draw_words.PAGE["twice"]
+
+
 GPX = """<?xml version="1.0"?>
 <gpx version="1.1" xmlns="http://www.topografix.com/GPX/1/1" creator="a phone">
 <wpt lat="52.596" lon="-2.7387"><name>{name}</name></wpt>
