@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from .options import say, say_notices
+from .options import height_unit_option, say, say_notices
+
+if TYPE_CHECKING:
+    from pathways.io.drawings import HeightUnit
 
 
 @click.command()
@@ -20,9 +24,14 @@ from .options import say, say_notices
     "--crs",
     help="Without a raster: map system of the drawing, in metres, such as EPSG:27700.",
 )
+@height_unit_option
 @click.option("--overwrite", is_flag=True, help="Replace a farm that is there.")
 def command(
-    folder: Path, ground: Path | None, crs: str | None, overwrite: bool
+    folder: Path,
+    ground: Path | None,
+    crs: str | None,
+    height_unit: HeightUnit | None,
+    overwrite: bool,
 ) -> None:
     """Write a farm FOLDER: with --ground to draw in a browser, with --crs in a GIS.
 
@@ -35,7 +44,10 @@ def command(
     if ground is not None:
         from pathways.drawing import new_farm_to_draw
 
-        say_notices(new_farm_to_draw(folder, ground, overwrite=overwrite))
+        notices = new_farm_to_draw(
+            folder, ground, height_unit=height_unit, overwrite=overwrite
+        )
+        say_notices(notices)
         say(f"Wrote a farm to {folder}.")
         say(f"Open this page and draw: {folder / 'draw.html'}")
         say(f"Put the saved features.geojson into it, then: pathways check {folder}")

@@ -42,6 +42,15 @@ def out_options(command: _Command) -> _Command:
     )(command)
 
 
+def height_unit_option(command: _Command) -> _Command:
+    """Offer the unit of heights for a raster that does not say it."""
+    return click.option(
+        "--height-unit",
+        type=click.Choice(["metre", "foot", "us_survey_foot"]),
+        help="Unit of the raster's heights, where it does not say so itself.",
+    )(command)
+
+
 def witness_option(command: _Command) -> _Command:
     """Offer a second program's word on the ground."""
     return click.option(

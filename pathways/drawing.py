@@ -5,12 +5,17 @@ from __future__ import annotations
 import shutil
 from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from pathways.aerial import AerialPicture
 from pathways.errors import InputError, Notice, OutputError
 from pathways.io._settings_file import FILE_NAME
-from pathways.io.drawings import DrawingGround, drawings_in, read_drawing_ground
+from pathways.io.drawings import (
+    DrawingGround,
+    HeightUnit,
+    drawings_in,
+    read_drawing_ground,
+)
 from pathways.io.new_farm import HEAD_TO_DRAW, settings_text
 from pathways.io.output_folder import OutputFolder
 from pathways.io.pictures import read_picture
@@ -26,7 +31,11 @@ _DEFAULT_ENDING: Final = ".tif"
 
 
 def new_farm_to_draw(
-    folder: Path, raster: Path, *, overwrite: bool = False
+    folder: Path,
+    raster: Path,
+    *,
+    height_unit: HeightUnit | None = None,
+    overwrite: bool = False,
 ) -> tuple[Notice, ...]:
     """Write a farm folder with its ground and a page to draw on, but no drawing.
 
@@ -36,6 +45,8 @@ def new_farm_to_draw(
         Where to write; it is made if need be.
     raster : Path
         Heights; its bytes are copied.
+    height_unit : {"metre", "foot", "us_survey_foot"}, optional
+        Unit of the heights where the raster does not say it; kept in farm.toml.
     overwrite : bool
         Whether settings, ground and page of an earlier farm there may be replaced. A
         drawing there is never touched.
@@ -53,7 +64,7 @@ def new_farm_to_draw(
         If there is a farm already, or it cannot be written.
     """
     _refuse_folder(raster)
-    ground = read_drawing_ground(raster)
+    ground = read_drawing_ground(raster, height_unit)
     there = drawings_in(folder)
     if there and not overwrite:
         msg = (
@@ -62,8 +73,10 @@ def new_farm_to_draw(
         )
         raise OutputError(msg)
     name = _GROUND + raster.suffix.lower()
-    setting = "" if name == _GROUND + _DEFAULT_ENDING else name
-    text = settings_text(HEAD_TO_DRAW, ground_file=setting)
+    keys: dict[str, Any] = {"height_unit": height_unit} if height_unit else {}
+    if name != _GROUND + _DEFAULT_ENDING:
+        keys["files"] = [name]
+    text = settings_text(HEAD_TO_DRAW, ground=keys)
     copies = {name: raster}
     if raster.with_suffix(_PROJECTION).is_file() and raster.suffix.lower() == ".asc":
         copies[_GROUND + _PROJECTION] = raster.with_suffix(_PROJECTION)
@@ -88,6 +101,7 @@ def write_drawing_page(
     out: Path | None = None,
     *,
     picture: Path | None = None,
+    height_unit: HeightUnit | None = None,
     overwrite: bool = False,
 ) -> tuple[Path, tuple[Notice, ...]]:
     """Write the page on which a farm is drawn.
@@ -100,6 +114,8 @@ def write_drawing_page(
         The page; by default `draw.html` in the farm folder or beside the raster.
     picture : Path or None
         Aerial picture, a GeoTIFF in RGB, to lie under the drawing.
+    height_unit : {"metre", "foot", "us_survey_foot"}, optional
+        Unit of the heights of a raster that does not say it.
     overwrite : bool
         Whether a page that is there may be replaced.
 
@@ -124,7 +140,7 @@ def write_drawing_page(
     if page.exists() and not overwrite:
         msg = f"{page} is there already; give another name with --out, or --overwrite"
         raise OutputError(msg)
-    ground = read_drawing_ground(of)
+    ground = read_drawing_ground(of, height_unit)
     text = _page(ground, picture)
     with OutputFolder(page.parent, overwrite=overwrite, names=(page.name,)) as files:
         _add_text(files, page.name, text)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import json
 import re
 import shutil
@@ -18,18 +19,28 @@ import shapely
 from affine import Affine
 from pyproj import CRS, Transformer
 from rasterio.warp import transform_bounds
+from shapely import Point
 
 from pathways.drawing import new_farm_to_draw, write_drawing_page
 from pathways.errors import CrsError, GridError, InputError, OutputError
 from pathways.features import LAYERS
 from pathways.grid import Grid
+from pathways.io.drawings import read_drawing_ground
 from pathways.io.farms import check_farm, read_farm
 from pathways.io.pictures import MOST_PIXELS, read_picture
 from pathways.io.tables import read_assumed
 from pathways.pages import draw_words
+from pathways.pages.words import shown
 from pathways.terrain.valleys import valley_lines
 
 DEMO = Path(__file__).parent.parent / "data-samples" / "demo-farm"
+HOSTILE = (
+    "</script><script>window.ran = 1</script>",
+    "{farm}${7*7}{{7*7}}{% raw %}",
+    "\"'`;window.ran=1;//\\",
+    "</title><img src=x onerror=window.ran=1>",
+    "Tŷ'n-y-Coed\u2028",
+)
 SIDE, WEST, NORTH = 100, 350_000.0, 300_100.0
 PLACE = Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH)
 
@@ -240,6 +251,60 @@ def test_two_drawings_in_one_farm_are_refused(tmp_path):
     (farm / "features.geojson").write_text("{}")
     (error,) = [one for one in check_farm(farm) if one.level == "error"]
     assert "both features.gpkg and features.geojson" in error.text
+
+
+def test_drawing_beside_the_one_that_is_named_is_told(tmp_path):
+    """Or a drawing that was just saved would be left aside in silence."""
+    farm = tmp_path / "farm"
+    shutil.copytree(DEMO, farm)  # its settings name features.gpkg
+    assert "drawing_not_read" not in {one.code for one in check_farm(farm)}
+    (farm / "features.geojson").write_text("{}")
+    (notice,) = [one for one in check_farm(farm) if one.code == "drawing_not_read"]
+    assert "'features.geojson' is a drawing too and was not read" in notice.text
+
+
+def test_ground_in_feet_takes_what_is_drawn_on_its_page(tmp_path):
+    """A system in feet has no code once it is turned to metres: degrees need none."""
+    feet = Affine(3.0, 0.0, 6_100_000.0, 0.0, -3.0, 2_100_300.0)
+    raster = write_ground(tmp_path / "feet.tif", crs="EPSG:2225", transform=feet)
+    farm = tmp_path / "farm"
+    with pytest.raises(InputError, match="height_unit"):
+        new_farm_to_draw(farm, raster)
+    new_farm_to_draw(farm, raster, height_unit="us_survey_foot")
+    grid = read_drawing_ground(farm).grid
+    middle = Point((grid.west_m + grid.east_m) / 2, (grid.south_m + grid.north_m) / 2)
+    placed = read_drawing_ground(farm).to_degrees(middle)
+    drawing = {
+        "type": "FeatureCollection",
+        "farm_pathways": {"placed_by": data_in(farm / "draw.html")["placed_by"]},
+        "features": [
+            {
+                "type": "Feature",
+                "properties": {"layer": "sources", "id": "S1", "kind": "other"},
+                "geometry": json.loads(shapely.to_geojson(placed)),
+            }
+        ],
+    }
+    (farm / "features.geojson").write_text(json.dumps(drawing))
+    (source,) = read_farm(farm).farm.features.sources
+    assert source.geometry.distance(middle) < 0.01
+    codes = {one.code for one in check_farm(farm)}
+    assert not codes & {"moved_coarsely", "placed_otherwise"}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_hostile_name_of_a_farm_stays_text(tmp_path, raster, name):
+    farm = tmp_path / "farm"
+    new_farm_to_draw(farm, raster)
+    usual = (farm / "draw.html").read_text("utf-8")
+    (farm / "farm.toml").write_text(f"[farm]\nname = {json.dumps(name)}\n")
+    text = write_drawing_page(farm, overwrite=True)[0].read_text("utf-8")
+    assert re.search(r"<title>(.*?)</title>", text, re.S)[1] == (
+        html.escape(f"Draw the yard: {shown(name)}")
+        .replace("&#x27;", "&#39;")
+        .replace("&quot;", "&#34;")
+    )
+    assert text.count("<script") == usual.count("<script")
 
 
 def test_every_layer_stands_under_a_heading_with_words_and_letters_of_its_own():

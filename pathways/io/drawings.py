@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 from pyproj import CRS
 from shapely import Geometry
@@ -19,6 +19,8 @@ from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import read_ground
 from pathways.io.vectors import FeaturesRead, read_features
 from pathways.settings import GroundSettings, Settings
+
+HeightUnit = Literal["metre", "foot", "us_survey_foot"]
 
 GEOPACKAGE: Final = "features.gpkg"
 FOLDER: Final = "features"
@@ -105,7 +107,31 @@ def drawings_in(folder: Path) -> list[Path]:
     return [folder / one for one in names if (folder / one).exists()]
 
 
-def read_drawing_ground(path: Path) -> DrawingGround:
+def unread_drawings(folder: Path, read: Path) -> list[Notice]:
+    """Return a warning for each drawing in a folder besides the one that is read.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the farm.
+    read : Path
+        The drawing that `[features] path` names, or the only one.
+    """
+    return [
+        Notice(
+            "drawing_not_read",
+            f"'{one.name}' is a drawing too and was not read, for [features] path "
+            f"names '{read.name}'; take that key out, or move one of the two away",
+            one.name,
+        )
+        for one in drawings_in(folder)
+        if not (read.exists() and one.samefile(read))
+    ]
+
+
+def read_drawing_ground(
+    path: Path, height_unit: HeightUnit | None = None
+) -> DrawingGround:
     """Read what there is to draw on.
 
     Parameters
@@ -114,17 +140,23 @@ def read_drawing_ground(path: Path) -> DrawingGround:
         A raster of heights, a farm folder or its farm.toml. The farm needs no drawing;
         one that is there must be readable, or it could not be carried on.
 
+    height_unit : {"metre", "foot", "us_survey_foot"}, optional
+        Unit of the heights of a raster that does not say it.
+
     Raises
     ------
     RefusedError, InputError
         With what is wrong with ground, settings or drawing.
     """
     if path.is_dir() or path.name == FILE_NAME:
+        if height_unit:
+            msg = f"a farm says the unit of its heights in {FILE_NAME}; set it there"
+            raise InputError(msg)
         return _of_farm(path if path.is_dir() else path.parent)
     if not path.exists():
         msg = f"there is no raster and no farm folder '{path.name}'; check its name"
         raise InputError(msg)
-    ground = read_ground((path,), GroundSettings())
+    ground = read_ground((path,), GroundSettings(height_unit=height_unit))
     nothing = FeaturesRead(Features(), (), ())
     return _ground(ground.grid, "", nothing, ground.notices)
 

@@ -14,7 +14,7 @@ from pathways.farm import Farm
 from pathways.features import LAYERS, Features
 from pathways.io._findings import Findings, one_line
 from pathways.io._settings_file import FILE_NAME, read_settings
-from pathways.io.drawings import drawing_path
+from pathways.io.drawings import drawing_path, unread_drawings
 from pathways.io.pictures import read_picture
 from pathways.io.rasters import GroundRead, read_ground
 from pathways.io.vectors import FeaturesRead, read_features
@@ -215,6 +215,7 @@ def _read(folder: Path) -> _Reading:
         reading, "features", lambda: drawing_path(folder, settings.features.path)
     )
     if reading.features_path is not None:
+        reading.notices += unread_drawings(folder, reading.features_path)
         _read_drawing(reading, reading.features_path)
     return reading
 

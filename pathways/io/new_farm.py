@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Final
 
@@ -94,15 +94,15 @@ def _metric(text: str) -> CRS:
     return system
 
 
-def settings_text(head: str = _HEAD, *, ground_file: str = "") -> str:
+def settings_text(head: str = _HEAD, *, ground: Mapping[str, Any] | None = None) -> str:
     """Return a farm.toml with every key commented out at its default.
 
     Parameters
     ----------
     head : str
         What its first lines say.
-    ground_file : str
-        Name of the raster, where it is not the default; it is then set.
+    ground : mapping, optional
+        Keys of `[ground]` that are set, with their values.
 
     Examples
     --------
@@ -114,8 +114,8 @@ def settings_text(head: str = _HEAD, *, ground_file: str = "") -> str:
         lines.append(f"[{table}]")
         for key, inner in model_of(table).model_fields.items():
             lines += _key_lines(key, inner)
-            if (table, key) == ("ground", "files") and ground_file:
-                lines[-1] = f"files = {_toml([ground_file])}"
+            if table == "ground" and ground and key in ground:
+                lines[-1] = f"{key} = {_toml(ground[key])}"
         lines.append("")
     return "\n".join(lines)
 

@@ -325,6 +325,8 @@ PAGE: Final[Mapping[str, str]] = {
     "kept": "This browser keeps what you drew until you save.",
     "not_kept": "This browser keeps nothing for this page: save to a file often, and "
     "before you close it.",
+    "twice": "This page is open twice in this browser, and each window keeps its own "
+    "drawing in the place of the other's. Save to a file, and close one.",
     "restored": "Carried on from what this browser kept ({time}).",
     "start_again": "Go back to the drawing that came with the page",
     "after_save": "Put the saved file, features.geojson, into the farm folder. If the "

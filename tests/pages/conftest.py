@@ -14,6 +14,10 @@ from typing import Any
 
 import numpy as np
 import pytest
+import rasterio
+from affine import Affine
+from drawer import NORTH, WEST, Drawer
+from drawer import SIDE as DRAWN_SIDE
 from pyproj import CRS
 from selenium import webdriver
 from selenium.webdriver.chrome.options import Options
@@ -22,6 +26,7 @@ from shapely import LineString, Point, Polygon, box
 
 from pathways.assessment import CAUTIONS, Assessment
 from pathways.assumptions import Assumption
+from pathways.drawing import write_drawing_page
 from pathways.errors import Notice
 from pathways.farm import Farm
 from pathways.features import (
@@ -467,3 +472,38 @@ def browser(chromium: webdriver.Chrome, tmp_path: Path) -> Browser:
     for kind in ("browser", "performance"):
         chromium.get_log(kind)  # what its first page and earlier tests left
     return Browser(chromium, tmp_path)
+
+
+@pytest.fixture(scope="session")
+def drawn_ground(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Ground that falls 3 in 100 to the south-east, of an invented place."""
+    row, column = np.mgrid[0:DRAWN_SIDE, 0:DRAWN_SIDE]
+    heights = (60 - 0.02 * row - 0.02 * column).astype("f4")[np.newaxis]
+    path = tmp_path_factory.mktemp("ground") / "heights.tif"
+    size = {"width": DRAWN_SIDE, "height": DRAWN_SIDE, "count": 1, "dtype": "float32"}
+    place = Affine(1.0, 0.0, WEST, 0.0, -1.0, NORTH)
+    with rasterio.open(
+        path, "w", "GTiff", **size, crs="EPSG:27700", transform=place, nodata=-9999.0
+    ) as file:
+        file.write(heights)
+    return path
+
+
+@pytest.fixture(scope="session")
+def drawing_page(drawn_ground: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """The page on which nothing was drawn."""
+    folder = tmp_path_factory.mktemp("page")
+    return write_drawing_page(drawn_ground, folder / "draw.html")[0].read_text("utf-8")
+
+
+@pytest.fixture
+def drawer(browser: Browser, drawing_page: str, tmp_path: Path) -> Iterator[Drawer]:
+    """A fresh page on which nothing was drawn before."""
+    person = Drawer(browser, tmp_path / "downloads")
+    browser.open(drawing_page)
+    person.run("try { localStorage.clear() } catch (error) {}")
+    browser.open(drawing_page)
+    yield person
+    person.driver.execute_cdp_cmd(
+        "Emulation.setTouchEmulationEnabled", {"enabled": False}
+    )

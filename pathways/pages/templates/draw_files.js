@@ -56,6 +56,7 @@ function trackFrom(text) {
 function keeper(key) {
   const name = 'farm-pathways ' + key;
   return {
+    name,
     read() {
       try { return JSON.parse(window.localStorage.getItem(name)); } catch (error) { return null; }
     },
@@ -166,6 +167,9 @@ function drawingFiles(data, store, hooks) {
     restore();
     keep();
     store.onChange(() => { state.dirty = true; keep(); });
+    window.addEventListener('storage', (event) => {
+      if (event.key === kept.name) hooks.tell(element('p', { class: 'refused' }, words.twice));
+    });
     window.addEventListener('beforeunload', (event) => {
       if (!state.dirty && !hooks.isUnfinished()) return;
       event.preventDefault();
