@@ -193,7 +193,7 @@ def test_real_lidar_gives_all_files(tmp_path):
     farm = lidar_farm(tmp_path / "farm")
     done = pathways("assess", farm, cwd=tmp_path)
     assert done.returncode == 0, done.stderr
-    assert len(list((farm / "results").iterdir())) == 6
+    assert len(list((farm / "results").iterdir())) == 7
     assert "no drains were drawn" in done.stdout
 
 
