@@ -6,6 +6,7 @@ import html
 import itertools
 import re
 from dataclasses import replace
+from xml.etree import ElementTree
 
 import pytest
 from report_read import blocks, chapter, rows
@@ -16,6 +17,8 @@ from pathways.pages.labels import Box, label_places, text_width
 from pathways.pages.report.blocks import Picture
 from pathways.pages.report.drain_labels import drain_marks
 from pathways.pages.report.report_words import SAYS
+
+_TEXT = "{http://www.w3.org/2000/svg}text"
 
 
 @pytest.fixture(scope="module")
@@ -114,10 +117,31 @@ def test_pipe_points_the_way_it_flows(whole):
         assert all(tip[1] > wing[1] for wing in wings)
 
 
+def named(whole, ids):
+    """Return the farm with its first inlets under other ids."""
+    drawn = whole.farm.features
+    inlets = [replace(one, id=id_) for one, id_ in zip(drawn.inlets, ids, strict=False)]
+    drawn = replace(drawn, inlets=(*inlets, *drawn.inlets[len(ids) :]))
+    return replace(whole, farm=replace(whole.farm, features=drawn), drains=())
+
+
+def _parsed(picture):
+    return ElementTree.fromstring(str(picture.svg))  # noqa: S314 - our own drawing
+
+
 def test_marks_have_labels_of_their_own(whole):
-    for start in range(0, len(HOSTILE), 6):
-        labels = [one.label for one in drain_marks(whole_farm(hostile_names(start)))]
-        assert len(set(labels)) == len(labels) == 10
+    """A long id is numbered I1, so an id that is I1 must be called otherwise."""
+    marks = drain_marks(named(whole, ["a long id of a gully", "I1", "P1"]))
+    labels = [one.label for one in marks]
+    assert labels[:4] == ["I1", "I2", "P1", "G4"]
+    assert len(set(labels)) == len(labels)
+
+
+def test_short_hostile_ids_are_escaped_on_the_plan(whole):
+    ids = ["<b>&", "</svg>", "\"'><i>"]
+    (picture,) = blocks(named(whole, ids), "drains", Picture)
+    told = [one.text for one in _parsed(picture).iter(_TEXT)]
+    assert set(ids) <= set(told)
 
 
 def test_geometry_beyond_the_sheet_is_cut_off(whole):
