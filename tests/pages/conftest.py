@@ -370,7 +370,7 @@ def assess_by_hand(
     )
 
 
-def drawing_page(assessment: Assessment) -> str:
+def page_to_draw(assessment: Assessment) -> str:
     """Return the page on which the farm of an assessment is drawn on."""
     farm = assessment.farm
     move = move_to(farm.grid, CRS.from_epsg(4326))

@@ -15,14 +15,14 @@ import pytest
 from pathways.pages.map import map_page
 from pathways.pages.report import report_page
 from pathways.pages.sizes import sizes_page
-from tests.pages.conftest import drawing_page
+from tests.pages.conftest import page_to_draw
 
 #: A new page is one line here.
 PAGES = {
     "map.html": map_page,
     "report.html": report_page,
     "sizes.html": sizes_page,
-    "draw.html": drawing_page,
+    "draw.html": page_to_draw,
 }
 
 SIZES = [(1280, 900), (390, 844)]

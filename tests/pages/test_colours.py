@@ -24,7 +24,7 @@ from pathways.pages import palette
 from pathways.pages.map import map_page
 from pathways.pages.report import report_page
 from pathways.pages.sizes import sizes_page
-from tests.pages.conftest import drawing_page
+from tests.pages.conftest import page_to_draw
 
 #: Below this a pattern, mark or hatch has to tell two classes apart; one is about what
 #: can just be seen on two large fields side by side. Judgement, no source: thin lines
@@ -216,7 +216,7 @@ def channels(value):
     return np.array(colour) / 255, opacity
 
 
-@pytest.mark.parametrize("page", [map_page, report_page, sizes_page, drawing_page])
+@pytest.mark.parametrize("page", [map_page, report_page, sizes_page, page_to_draw])
 def test_text_stands_out_from_what_it_lies_on(browser, assessment, page):
     browser.open(page(assessment))
     shown = browser.driver.execute_script(SHOWN)

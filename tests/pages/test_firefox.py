@@ -25,14 +25,14 @@ from pathways.pages import palette, words
 from pathways.pages.map import map_page
 from pathways.pages.report import report_page
 from pathways.pages.sizes import sizes_page
-from tests.pages.conftest import drawing_page
+from tests.pages.conftest import page_to_draw
 
 #: A new page is one line here: what makes it, and its heading for the farm by hand.
 PAGES = {
     "map.html": (map_page, "Sea Valley Farm"),
     "report.html": (report_page, "Where a spill would run: Sea Valley Farm"),
     "sizes.html": (sizes_page, "Pad, tank and bed for Sea Valley Farm"),
-    "draw.html": (drawing_page, "Draw the yard: Sea Valley Farm"),
+    "draw.html": (page_to_draw, "Draw the yard: Sea Valley Farm"),
 }
 
 SIZES = [(1280, 900), (390, 844)]
