@@ -82,7 +82,8 @@ SAYS: Final[Mapping[str, str]] = {
     "rules": "The rules, held against each",
     "rules_hint": "Met: as far as was checked, with the distance found. Not checked: a "
     "rule was not read, or nobody looked; ask your regulator. What each site was "
-    "compared by besides stands in map.html.",
+    "compared by besides, and what was found at each rule, stands in map.html. Empty: "
+    "it does not apply there.",
     "rule_head": "Rule",
     "site_head": "Site {number}",
     "rule_sources": "Where the rules are from, by their numbers",
