@@ -74,6 +74,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         "no_height": _NO_HEIGHT,
         "lowest_m": lowest_m,
         "height_step_m": HEIGHT_STEP_M,
+        "along_m": network.along_m,
         "hardly_falls_m": amounts.HARDLY_FALLS_M,
         "round_m": assessment.farm.settings.ground.position_error_m + grid.cell_size_m,
         "arrays": {
@@ -226,6 +227,7 @@ class _Teller:
         layer = {
             "land_drain": self.features.pipes,
             "barrier": self.features.barriers,
+            "kerb": self.features.barriers,
             "well_head": self.features.water_supplies,
             "water": self.features.watercourses,
             "flow_seen": self.features.observations,

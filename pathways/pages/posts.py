@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from shapely import Geometry, LineString, Point
@@ -12,6 +13,7 @@ from pathways.features import Features
 from pathways.materials import NOT_DRAWN
 from pathways.pages import amounts, words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
+from pathways.spill.kerbs import KerbFlow
 from pathways.terrain.hollows import NOTABLE_L
 from pathways.terrain.pathway import Hollow, Leg, Pathway
 from pathways.terrain.telling import stretches_over
@@ -95,8 +97,25 @@ def _openings(ids: list[str], features: Features) -> str:
     )
 
 
-def staging_posts(pathway: Pathway, features: Features) -> tuple[Post, ...]:
-    """Return the posts of a way from its start to its end."""
+def staging_posts(
+    pathway: Pathway, features: Features, kerbs: Sequence[KerbFlow] = ()
+) -> tuple[Post, ...]:
+    """Return the posts of a way from its start to its end.
+
+    Parameters
+    ----------
+    pathway : Pathway
+        The way.
+    features : Features
+        Names of things.
+    kerbs : sequence of KerbFlow
+        Kerbs that it runs along.
+
+    Returns
+    -------
+    tuple of Post
+        Each but the last with the stretch after it.
+    """
     stops = _stops(pathway, features)
     verdict = verdict_of(pathway, features)
     last = entered_last(pathway, features)
@@ -121,7 +140,8 @@ def staging_posts(pathway: Pathway, features: Features) -> tuple[Post, ...]:
                 says=says,
                 then=Stretch(
                     kind=leg.kind,
-                    says=_stretch(leg, part, features),
+                    says=_stretch(leg, part, features)
+                    + _along_kerbs((at_m, until_m), kerbs, features),
                     over=_over(leg, part, features),
                 ),
             )
@@ -188,6 +208,21 @@ def _stretch(leg: Leg, part: Geometry, features: Features) -> str:
         "observed": f"{length} as seen on the ground",
         "joined": f"{length} in a straight line, for no pipe is drawn",
     }[leg.kind]
+
+
+def _along_kerbs(
+    stretch_m: tuple[float, float], kerbs: Sequence[KerbFlow], features: Features
+) -> str:
+    """Say which kerbs guide a stretch, or nothing."""
+    names = [
+        thing(features, one.id, layers=("barriers",)) or "a kerb"
+        for one in kerbs
+        if any(
+            min(until_m, stretch_m[1]) - max(from_m, stretch_m[0]) > 0
+            for from_m, until_m in one.along
+        )
+    ]
+    return f", along {words.listed(names)}" if names else ""
 
 
 def _over(

@@ -66,7 +66,7 @@ def way_story(
                 ),
             )
         ),
-        posts=staging_posts(pathway, features),
+        posts=staging_posts(pathway, features, () if spill is None else spill.kerbs),
         parts=tuple(
             part
             for part in (

@@ -222,6 +222,7 @@ ANYWHERE: Final[Mapping[str, str]] = {
     "beside_opening": "{what} lies near the way and may take it. Then: {then}.",
     "beside_land_drain": "{what} lies under the way and takes water along it. Then: "
     "{then}.",
+    "beside_kerb": ", along {what}",
     "beside_barrier": "it runs over {what} there; a higher one would turn it aside.",
     "beside_well_head": "{what} lies on the way: what runs here can go into it.",
     "beside_water": "{what} lies near the way and may be drawn off its bed: treat it "

@@ -12,16 +12,12 @@ from shapely import LineString, Point
 
 from pathways.features import Barrier, Tank
 from pathways.materials import NOT_DRAWN, Materials, SurfaceMaterial
+from pathways.terrain.barriers import ALONG_REACHES, GUIDING
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.pathway import Alternative, Hollow, Leg, Pathway
 from pathways.terrain.telling import covered_parts
 from pathways.units import LITRES_PER_CUBIC_METRE, MILLIMETRES_PER_METRE
 
-#: Barriers that guide what runs along them.
-_GUIDING = frozenset({"kerb", "wall", "bund", "drive_over_bund"})
-#: A way that only crosses the reach of a kerb is there for twice the reach or little
-#: more; one that is there for longer runs along it.
-_ALONG_REACHES = 2.5
 #: Places of a line at which a height is looked for where its end has none.
 _TRIES = 100
 #: Shorter stretches are left to the one before [m].
@@ -217,17 +213,14 @@ class _Builder:
 
     def _kerbs_along(self, line: LineString) -> list[tuple[float, float, Barrier]]:
         """Return where a line runs along a barrier, and which."""
-        reach_m = max(
-            self.terrain.assumed["spill", "kerb_reach_m"],
-            1.5 * self.terrain.grid.cell_size_m,
-        )
+        reach_m = self.terrain.kerb_reach_m
         found = []
         for barrier in self.terrain.features.barriers:
-            if barrier.kind not in _GUIDING:
+            if barrier.kind not in GUIDING:
                 continue
             near = line.intersection(barrier.geometry.buffer(reach_m))
             for part in getattr(near, "geoms", [near]):
-                if part.length > _ALONG_REACHES * reach_m:
+                if part.length > ALONG_REACHES * reach_m:
                     ends = [line.project(Point(part.coords[at])) for at in (0, -1)]
                     found.append((min(ends), max(ends), barrier))
         return found

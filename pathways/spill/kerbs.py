@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from pathways.assumed import AssumedValues
-from pathways.spill.course import Course, Mouth, Stretch
+from pathways.spill.course import Conduit, Course, Mouth, Stretch
 from pathways.spill.gutters import frontal_share
 from pathways.spill.losses import kerb_spread_m
 from pathways.spill.releases import Release, ReleaseName
@@ -26,6 +26,8 @@ class KerbFlow:
         Width of the flow and its depth at the kerb [m].
     height_m : float
         Height of the kerb [m].
+    along : tuple of (float, float)
+        From where to where along the whole way it runs beside the kerb [m].
     """
 
     id: str
@@ -33,6 +35,7 @@ class KerbFlow:
     spread_m: float
     depth_m: float
     height_m: float
+    along: tuple[tuple[float, float], ...] = ()
 
     @property
     def overtops(self) -> bool:
@@ -89,8 +92,12 @@ def kerbs_along(
     """
     rate = release.rate_m3_per_s
     found: dict[str, KerbFlow] = {}
-    for part in course.stretches:
-        if part.kerb is None:
+    passed_m = 0.0
+    for part in course.parts:
+        if not isinstance(part, Stretch | Conduit):
+            continue
+        from_m, passed_m = passed_m, passed_m + part.length_m
+        if not isinstance(part, Stretch) or part.kerb is None:
             continue
         spread_m = kerb_spread_m(part, rate, assumed)
         flow = KerbFlow(
@@ -101,8 +108,9 @@ def kerbs_along(
             height_m=part.kerb.height_m,
         )
         before = found.get(flow.id)
-        if before is None or before.depth_m < flow.depth_m:
-            found[flow.id] = flow
+        deepest = flow if before is None or before.depth_m < flow.depth_m else before
+        along = () if before is None else before.along
+        found[flow.id] = replace(deepest, along=(*along, (from_m, passed_m)))
     return list(found.values())
 
 

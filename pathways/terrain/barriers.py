@@ -25,6 +25,11 @@ _ACROSS_CELLS = 1.5
 #: How far inside a building a wall that ends at it is led [cells].
 _JOINING_CELLS = 3.0
 _NO_BARRIER = -1
+#: Barriers that guide what runs along them.
+GUIDING = frozenset({"kerb", "wall", "bund", "drive_over_bund"})
+#: A way that only crosses the reach of a kerb is there for twice the reach or little
+#: more; one that is there for longer runs along it.
+ALONG_REACHES = 2.5
 #: A barrier's end faces what lies within this angle of its own direction (cosine).
 _FACING = 0.5
 

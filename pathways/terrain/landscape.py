@@ -120,6 +120,11 @@ class Terrain:
             self.assumed["drawing", "observation_reach_m"], 2 * self.grid.cell_size_m
         )
 
+    @property
+    def kerb_reach_m(self) -> float:
+        """How near to a kerb a way runs along it [m]."""
+        return max(self.assumed["spill", "kerb_reach_m"], 1.5 * self.grid.cell_size_m)
+
     def water_near(
         self, place: Geometry, reach_m: float, *, culverted: bool = False
     ) -> int | None:

@@ -8,18 +8,19 @@ to. The page only walks through these arrays.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Geometry, LineString, Point
 
-from pathways.features import Source
+from pathways.features import Features, Observation, Source
 from pathways.grid import Grid
 from pathways.terrain import _kernels
 from pathways.terrain.alternatives import by_land_drain_from
+from pathways.terrain.barriers import ALONG_REACHES, GUIDING
 from pathways.terrain.cells import cells_along, cells_inside
 from pathways.terrain.drainage import END
 from pathways.terrain.hollows import Pool, pools_of
@@ -32,7 +33,9 @@ from pathways.terrain.way import Way, down, follow
 #: In `covers`: nothing can be spilt here, for a roof, wall or kerb takes up the cell.
 CLOSED: Final = 255
 
-Kind = Literal["opening", "land_drain", "barrier", "well_head", "water", "flow_seen"]
+Kind = Literal[
+    "opening", "land_drain", "barrier", "kerb", "well_head", "water", "flow_seen"
+]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -96,6 +99,8 @@ class Network:
     ----------
     grid : Grid
         Place of the cells.
+    along_m : float
+        A way that stays beside a kerb for longer runs along it [m].
     steps : ndarray of uint8, shape (rows, columns)
         As `Drainage.steps`.
     falls : ndarray of uint8, shape (rows, columns)
@@ -129,6 +134,7 @@ class Network:
     """
 
     grid: Grid
+    along_m: float
     steps: NDArray[np.uint8]
     falls: NDArray[np.uint8]
     covers: NDArray[np.uint8]
@@ -176,6 +182,7 @@ def network_of(terrain: Terrain) -> Network:
     beside_at, groups = _grouped(terrain, beside)
     return Network(
         grid=terrain.grid,
+        along_m=ALONG_REACHES * terrain.kerb_reach_m,
         steps=flow.drainage.steps,
         falls=falls,
         covers=covers,
@@ -249,16 +256,26 @@ def _beside(terrain: Terrain) -> Iterator[Beside]:
             unknown = Source(id="", kind="other", geometry=start)
             way = by_land_drain_from(terrain, unknown, Way(), start, index)
             yield Beside(kind="land_drain", index=index, way=way)
-    for index in range(len(features.barriers)):
-        yield Beside(kind="barrier", index=index)
-    for index in range(len(features.water_supplies)):
-        yield Beside(kind="well_head", index=index)
-    for index, water in enumerate(features.watercourses):
-        if not water.culverted:
-            yield Beside(kind="water", index=index)
-    for index, one in enumerate(features.observations):
-        if one.kind == "flow_seen" and isinstance(one.geometry, LineString):
-            yield Beside(kind="flow_seen", index=index)
+    for kind, drawn, counts in _plain_beside(features):
+        for index, one in enumerate(drawn):
+            if counts(one):
+                yield Beside(kind=kind, index=index)
+
+
+def _plain_beside(
+    features: Features,
+) -> Iterator[tuple[Kind, Sequence[Any], Callable[[Any], bool]]]:
+    """Yield kinds of things that lead nowhere else, and which of them count."""
+    yield "barrier", features.barriers, lambda _: True
+    yield "kerb", features.barriers, lambda one: one.kind in GUIDING
+    yield "well_head", features.water_supplies, lambda _: True
+    yield "water", features.watercourses, lambda one: not one.culverted
+    yield "flow_seen", features.observations, _is_line_of_flow
+
+
+def _is_line_of_flow(observation: Observation) -> bool:
+    is_line = isinstance(observation.geometry, LineString)
+    return observation.kind == "flow_seen" and is_line
 
 
 def _grouped(
@@ -292,6 +309,7 @@ def _cells_near(terrain: Terrain, beside: Beside) -> NDArray[np.int64]:
             features.pipes[index].geometry,
             max(assumed["drains", "land_drain_corridor_m"], grid.cell_size_m / 2),
         ),
+        "kerb": lambda index: (features.barriers[index].geometry, terrain.kerb_reach_m),
         "well_head": lambda index: (
             features.water_supplies[index].geometry,
             max(assumed["supplies", "well_head_m"], grid.cell_size_m),

@@ -368,3 +368,28 @@ def test_arrays_come_back_as_they_were(assessment):
     measured_m = assessment.farm.grid.heights_m
     assert (known == np.isfinite(measured_m)).all()
     assert np.abs(told_m - measured_m)[known].max() <= 0.0101
+
+
+def test_way_along_a_kerb_says_so(browser, assessment):
+    """The ground falls south-east to a kerb that runs south: it follows it."""
+    grid, _ = rough_farm(0)
+    south, east = np.mgrid[0:60, 0:60]
+    tilted = (20 - 0.02 * south - 0.02 * east).astype(np.float32)
+    kerb = Barrier(
+        geometry=LineString([(80_030, 10_055), (80_030, 10_012)]),
+        id="K1",
+        kind="kerb",
+        height_m=0.3,
+    )
+    water = Watercourse(
+        geometry=LineString([(80_000, 10_005), (80_060, 10_005)]), id="W1", kind="ditch"
+    )
+    features = Features(watercourses=(water,), barriers=(kerb,))
+    ground = dataclasses.replace(grid, heights_m=tilted)
+    _, assessed = of_ground(assessment, ground, features)
+    browser.open(map_page(assessed))
+    wait_for_the_ground(browser)
+    tap(browser, 20.5, 50.5)
+    assert ", along kerb K1" in story(browser, ".posts .stretch")
+    tap(browser, 5.5, 20.5)
+    assert "along kerb" not in story(browser, ".posts")

@@ -56,6 +56,16 @@ function fallSaid(ground, from, until) {
   return high - low < ground.hardly_falls_m ? ground.says.level : said(ground.says.falls, { drop: metresSaid(high - low) });
 }
 
+/* Kerbs beside which a stretch stays for longer than one that only crosses to them. */
+function kerbsTold(ground, cells) {
+  const beside = new Map();
+  cells.forEach((cell) => ground.groups[ground.beside_at[cell]].forEach((number) => {
+    if (ground.beside[number].kind === 'kerb') beside.set(number, (beside.get(number) || 0) + 1);
+  }));
+  return [...beside].filter(([, count]) => count * ground.cell_m > ground.along_m)
+    .map(([number]) => ground.beside[number].says).join('');
+}
+
 /* The part of a line between two shares of its cells, by the nearest places on it. */
 function partOf(ground, leg, from, until) {
   const last = leg.cells.length - 1;
@@ -100,7 +110,8 @@ function postsOf(ground, way) {
         if (part === 0 && !stretch.says && number + 1 < way.legs.length && before) return;
         add(line[0], says, {
           kind: 'surface',
-          says: said(ground.says.stretch, { length: metresSaid(part), covers: listed(names) || ground.covers[0].name }),
+          says: said(ground.says.stretch, { length: metresSaid(part), covers: listed(names) || ground.covers[0].name })
+            + kerbsTold(ground, leg.cells.slice(stretch.at, until + 1)),
           falls: fallSaid(ground, line[0], line[line.length - 1]),
           strip: covers.map((one) => ({ name: ground.covers[one.code].name, style: ground.covers[one.code].style,
             length: part * one.count / all, kind: 'surface' })),
@@ -131,7 +142,7 @@ function besideTold(ground, way) {
   const others = [];
   way.beside.forEach((number) => {
     const one = ground.beside[number];
-    if (one.kind === 'flow_seen') return;
+    if (one.kind === 'flow_seen' || one.kind === 'kerb') return;
     if (one.kind === 'opening' && way.taken.has(one.index)) return;
     if (one.kind === 'water' && way.outcome === 'reaches_water') return;
     (one.kind === 'barrier' ? runsOver : others).push(one);
