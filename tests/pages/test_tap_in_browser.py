@@ -6,9 +6,11 @@ import base64
 import dataclasses
 import json
 import zlib
+from pathlib import Path
 
 import numpy as np
 import pytest
+import rasterio
 from pyproj import CRS, Transformer
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
@@ -43,6 +45,10 @@ SYSTEMS = [
     ("EPSG:3006", 250_000.0, 7_500_000.0),
     ("EPSG:32719", 700_000.0, 4_000_000.0),
 ]
+
+SLOVENIA = (
+    Path(__file__).parents[1] / "external/data/slovenia_north_1m/slovenia_north_1m.tif"
+)
 
 READY = "return document.documentElement.dataset.ground === 'ready'"
 
@@ -393,3 +399,21 @@ def test_way_along_a_kerb_says_so(browser, assessment):
     assert ", along kerb K1" in story(browser, ".posts .stretch")
     tap(browser, 5.5, 20.5)
     assert "along kerb" not in story(browser, ".posts")
+
+
+def test_page_of_a_square_kilometre_stays_below_five_megabytes(assessment):
+    """LiDAR of the Slovenian clip, mirrored to 1,000 x 1,000 cells of 1 m."""
+    with rasterio.open(SLOVENIA) as clip:
+        heights_m = clip.read(1).astype(np.float32)
+    heights_m = np.vstack([heights_m, heights_m[::-1], heights_m])[:1000, :1000]
+    assert heights_m.shape == (1000, 1000)
+    grid = Grid(
+        heights_m, 564_000.0, 147_000.0, 1.0, CRS.from_epsg(3794).to_wkt(), "EPSG:3794"
+    )
+    brook = Watercourse(
+        geometry=LineString([(564_000, 146_400), (565_000, 146_300)]),
+        id="W1",
+        kind="stream",
+    )
+    _, assessed = of_ground(assessment, grid, Features(watercourses=(brook,)))
+    assert len(map_page(assessed).encode()) < 5_000_000
