@@ -25,7 +25,7 @@ from selenium.webdriver.support.ui import Select
 from pathways.drawing import write_drawing_page
 from pathways.features import LAYERS, fields_of
 from pathways.io.farms import read_farm
-from pathways.pages import draw_words
+from pathways.pages import draw_questions, draw_words
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "data-samples" / "demo-farm"
@@ -284,7 +284,7 @@ def test_what_is_missing_is_told_until_it_is_drawn_or_looked_for(drawer):
 
 def test_question_that_is_not_answered_is_told_and_saved_all_the_same(drawer):
     drawer.draw("barriers", "LineString", (20, 20), (60, 20))
-    assert draw_words.FIELDS["barriers", "height_m"] in drawer.one("#missing").text
+    assert draw_questions.FIELDS["barriers", "height_m"] in drawer.one("#missing").text
     assert len(drawer.features()) == 1
     assert "2 things" in drawer.told()
 
