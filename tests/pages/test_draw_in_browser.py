@@ -341,6 +341,19 @@ def test_targets_are_large_and_words_are_not_small(drawer, drawing_page, width, 
     assert min(min(one["width"], one["height"]) for one in sizes) >= 44
 
 
+def test_print_shows_what_is_drawn_and_missing_and_no_buttons_to_draw(drawer):
+    drawer.draw("sources", "Point", (60, 60))
+    media = "Emulation.setEmulatedMedia"
+    drawer.driver.execute_cdp_cmd(media, {"media": "print"})
+    try:
+        for selector in ("#drawn", "#missing li", ".folium-map"):
+            assert drawer.one(selector).is_displayed()
+        for selector in ("#choose", "#files", "#save", "#missing .row"):
+            assert not drawer.one(selector).is_displayed()
+    finally:
+        drawer.driver.execute_cdp_cmd(media, {"media": ""})
+
+
 def test_valley_line_is_offered_taken_by_hand_and_marked(drawer, tmp_path):
     """On the demo farm's ground, from which the drawing was left out."""
     out = tmp_path / "valleys.html"
