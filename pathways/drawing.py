@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import filecmp
 import shutil
 from functools import partial
 from pathlib import Path
@@ -195,6 +196,6 @@ def _write(path: Path, text: str) -> None:
 
 
 def _same(source: Path, copied: Path) -> None:
-    if source.stat().st_size != copied.stat().st_size:
+    if not filecmp.cmp(source, copied, shallow=False):
         msg = f"'{copied.name}' was not copied whole; check that the disk is not full"
         raise OutputError(msg)

@@ -253,6 +253,25 @@ def test_two_drawings_in_one_farm_are_refused(tmp_path):
     assert "both features.gpkg and features.geojson" in error.text
 
 
+def test_drawing_that_came_in_coarsely_stays_coarse_on_the_page(tmp_path, raster):
+    """Degrees of other means are 2 m off here, and carrying them on mends nothing."""
+    farm = tmp_path / "farm"
+    new_farm_to_draw(farm, raster)
+    assert data_in(farm / "draw.html")["placed_by"]
+    place = {"type": "Point", "coordinates": [-2.738, 52.597]}
+    said = {"layer": "sources", "id": "S1", "kind": "other"}
+    drawing = {
+        "type": "FeatureCollection",
+        "features": [{"type": "Feature", "properties": said, "geometry": place}],
+    }
+    (farm / "features.geojson").write_text(json.dumps(drawing))
+    data = data_in(write_drawing_page(farm, overwrite=True)[0])
+    assert data["placed_by"] == ""
+    saved = {"farm_pathways": {"placed_by": ""}, "features": data["start"]}
+    (farm / "features.geojson").write_text(json.dumps(drawing | saved))
+    assert "moved_coarsely" in {one.code for one in check_farm(farm)}
+
+
 def test_drawing_beside_the_one_that_is_named_is_told(tmp_path):
     """Or a drawing that was just saved would be left aside in silence."""
     farm = tmp_path / "farm"

@@ -17,7 +17,7 @@ from pathways.io._findings import Findings
 from pathways.io._geometries import move_to
 from pathways.io._settings_file import FILE_NAME, read_settings
 from pathways.io.rasters import read_ground
-from pathways.io.vectors import FeaturesRead, read_features
+from pathways.io.vectors import COARSE, FeaturesRead, read_features
 from pathways.settings import GroundSettings, Settings
 
 HeightUnit = Literal["metre", "foot", "us_survey_foot"]
@@ -43,7 +43,8 @@ class DrawingGround:
     none_here : tuple of str
         What farm.toml or the drawing says was looked for and is not there.
     placed_by : str
-        Operation by which the reader of drawings moves degrees onto the grid.
+        Operation by which the reader of drawings moves degrees onto the grid; empty
+        where what is drawn already was moved coarsely.
     to_degrees : callable
         The same the other way: a geometry of the grid in longitude and latitude.
     notices : tuple of Notice
@@ -181,9 +182,12 @@ def _of_farm(folder: Path) -> DrawingGround:
     if findings.refused:
         raise RefusedError(notices)
     name = settings.farm.name or settings.farm.id
+    # What came in coarsely stays coarse: the page may not say that it placed it.
+    is_coarse = any(one.code in COARSE for one in drawn.notices)
     none_here = dict.fromkeys((*settings.features.none_here, *drawn.none_here))
     drawn = replace(drawn, none_here=tuple(none_here))
-    return _ground(ground.grid, name, drawn, notices)
+    found = _ground(ground.grid, name, drawn, notices)
+    return replace(found, placed_by="") if is_coarse else found
 
 
 def _ground(

@@ -41,6 +41,8 @@ _ONE_PART: Final = ("sources", "tanks", "pipes", "inlets", "candidates", "access
 #: Names of features that are listed in one sentence.
 _MOST_NAMES: Final = 5
 _HALF: Final = 0.5
+#: Codes of the warnings that a drawing may lie metres off.
+COARSE: Final = ("moved_coarsely", "placed_otherwise")
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 from pathways.grid import Grid
-from pathways.pages import words
+from pathways.pages import tap_words
 from pathways.terrain.shares import Share
 
 #: Numbers of a design from here on are told whole.
@@ -85,10 +85,10 @@ def falls(grid: Grid, here: tuple[float, float], there: tuple[float, float]) -> 
     ]
     drop_m = heights_m[0] - heights_m[1]
     if math.isnan(drop_m):
-        return words.ANYWHERE["no_drop"]
+        return tap_words.ANYWHERE["no_drop"]
     if drop_m < HARDLY_FALLS_M:
-        return words.ANYWHERE["level"]
-    return words.ANYWHERE["falls"].format(drop=metres(drop_m))
+        return tap_words.ANYWHERE["level"]
+    return tap_words.ANYWHERE["falls"].format(drop=metres(drop_m))
 
 
 def litres(volume_l: float) -> str:

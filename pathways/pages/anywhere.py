@@ -8,21 +8,19 @@ from __future__ import annotations
 
 import base64
 import zlib
-from collections.abc import Iterable
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from pyproj import Transformer
 
 from pathways.assessment import Assessment
-from pathways.errors import OutputError
 from pathways.features import Feature, Features
 from pathways.grid import Grid
-from pathways.pages import amounts, palette, words
+from pathways.pages import amounts, palette, tap_words, words
 from pathways.pages.contours import contour_values
 from pathways.pages.naming import called, receptor_name, thing, verdict_of
 from pathways.pages.places import Places
+from pathways.pages.placing import placing
 from pathways.terrain.network import CLOSED, Beside, Ending, Network, Onwards
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg
 from pathways.terrain.way import Way
@@ -33,11 +31,6 @@ Values = dict[str, Any]
 HEIGHT_STEP_M: Final = 0.02
 #: A height that is not known.
 _NO_HEIGHT: Final = 0xFFFF
-#: Placing a cell on the map may be wrong by no more than this [m].
-PLACING_ERROR_M: Final = 0.001
-_ORDERS: Final = (3, 4, 5, 6)
-#: Places along each side of the grid by which the placing is found and checked.
-_LATTICE: Final = 25
 
 
 def ground_values(assessment: Assessment, places: Places) -> Values | None:
@@ -99,7 +92,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         "covers": [_cover("unknown"), *map(_cover, network.cover_kinds)],
         "endings": [tell.ending(one) for one in network.endings],
         "pools": [
-            words.ANYWHERE["pool"].format(
+            tap_words.ANYWHERE["pool"].format(
                 volume=amounts.litres(one.capacity_l), deep=amounts.deep(one.depth_m)
             )
             for one in network.pools
@@ -117,7 +110,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
                 strict=True,
             )
         ],
-        "says": dict(words.ANYWHERE),
+        "says": dict(tap_words.ANYWHERE),
         "whys": {
             why: f"Not known: {words.plain(why, words.WHY)}"
             for why in ("ground_too_flat", "drains_in_a_circle", "shut_in")
@@ -159,16 +152,16 @@ class _Teller:
         """Return what an opening leads to."""
         name = self._opening_name(number)
         return {
-            "enters": words.ANYWHERE["enters"].format(what=name),
+            "enters": tap_words.ANYWHERE["enters"].format(what=name),
             **self._onwards(onwards),
         }
 
     def seen(self, beside: Beside, onwards: Onwards) -> Values:
         """Return what follows where water was seen to run."""
         one = self.features.observations[beside.index]
-        given = words.shown(one.date) if one.date else words.ANYWHERE["no_date"]
+        given = words.shown(one.date) if one.date else tap_words.ANYWHERE["no_date"]
         return {
-            "enters": words.ANYWHERE["seen"].format(date=given),
+            "enters": tap_words.ANYWHERE["seen"].format(date=given),
             "beside": self.network.beside.index(beside),
             **self._onwards(onwards),
         }
@@ -196,17 +189,18 @@ class _Teller:
         length = amounts.metres(leg.line.length)
         layers = ("pipes", "observations")
         name = thing(self.features, leg.through, layers=layers) or "a pipe"
+        says = tap_words.ANYWHERE[f"leg_{leg.kind}"]
         return {
             "kind": leg.kind,
             "length_m": round(leg.line.length, 3),
-            "says": words.ANYWHERE[f"leg_{leg.kind}"].format(length=length, what=name),
+            "says": says.format(length=length, what=name),
             "line": [self.places.point(*place[:2]) for place in leg.line.coords],
         }
 
     def beside(self, beside: Beside) -> Values:
         """Return the sentence on something that lies beside a way."""
         told: Values = {"kind": beside.kind, "index": beside.index, "outcome": None}
-        says = words.ANYWHERE.get(f"beside_{beside.kind}", "")
+        says = tap_words.ANYWHERE.get(f"beside_{beside.kind}", "")
         then = ""
         if beside.way is not None:
             told["outcome"] = beside.way.outcome
@@ -281,88 +275,3 @@ def _heights(grid: Grid) -> tuple[NDArray[np.uint16], float]:
     steps[known] = np.minimum(np.rint(above_m / HEIGHT_STEP_M), _NO_HEIGHT)
     differences = np.diff(steps, axis=1, prepend=0)
     return (differences % 0x10000).astype(np.uint16), lowest_m
-
-
-def placing(grid: Grid) -> Values:
-    """Return polynomials that place the grid on the map, and the map on the grid.
-
-    Parameters
-    ----------
-    grid : Grid
-        Where the cells lie.
-
-    Returns
-    -------
-    dict
-        Coefficients of the powers u^i v^j, i + j up to the order, in that order.
-        `latitude` and `longitude` [degrees, less the middle's] of u = x / half - 1 and
-        v = y / half - 1 with x metres east and y metres south of the grid's corner; `x`
-        and `y` [m] of u and v = degrees from the middle over the span.
-
-    Raises
-    ------
-    OutputError
-        If no order up to the sixth is right to `PLACING_ERROR_M` between the places
-        that it was fitted to.
-    """
-    half_m = max(grid.rows, grid.columns) * grid.cell_size_m / 2
-    x, y = (
-        one.ravel()
-        for one in np.meshgrid(_along(grid.columns, grid), _along(grid.rows, grid))
-    )
-    to_map = Transformer.from_crs(grid.crs, "EPSG:4326", always_xy=True)
-    longitude, latitude = to_map.transform(grid.west_m + x, grid.north_m - y)
-    middle = float(np.mean(latitude)), float(np.mean(longitude))
-    span = float(max(np.ptp(latitude), np.ptp(longitude))) / 2
-    forth = x / half_m - 1, y / half_m - 1
-    back = (latitude - middle[0]) / span, (longitude - middle[1]) / span
-    metres_per_degree = half_m / span
-    fitted = np.zeros(x.size, bool)
-    fitted[::2] = True  # the others check it
-    for order in _ORDERS:
-        to_place = [
-            _fit(forth, one, fitted, order) for one in (back[0] * span, back[1] * span)
-        ]
-        to_grid = [_fit(back, one, fitted, order) for one in (x, y)]
-        off_m = [one[1] * metres_per_degree for one in to_place]
-        worst_m = max(*off_m, *(one[1] for one in to_grid))
-        if worst_m <= PLACING_ERROR_M:
-            return {
-                "order": order,
-                "half_m": half_m,
-                "middle": middle,
-                "span": span,
-                "latitude": to_place[0][0],
-                "longitude": to_place[1][0],
-                "x": to_grid[0][0],
-                "y": to_grid[1][0],
-            }
-    msg = (
-        f"the ground cannot be placed on a web map to {PLACING_ERROR_M * 1000:g} mm; "
-        "cut out the ground about the farm"
-    )
-    raise OutputError(msg)
-
-
-def _along(count: int, grid: Grid) -> NDArray[np.float64]:
-    return np.linspace(0.0, count * grid.cell_size_m, _LATTICE)
-
-
-def _fit(
-    at: tuple[NDArray[np.float64], NDArray[np.float64]],
-    values: NDArray[np.float64],
-    fitted: NDArray[np.bool_],
-    order: int,
-) -> tuple[list[float], float]:
-    """Return coefficients by least squares, and the worst error anywhere."""
-    terms = np.column_stack(list(_powers(*at, order)))
-    found = np.linalg.lstsq(terms[fitted], values[fitted], rcond=None)[0]
-    return [float(one) for one in found], float(np.abs(terms @ found - values).max())
-
-
-def _powers(
-    u: NDArray[np.float64], v: NDArray[np.float64], order: int
-) -> Iterable[NDArray[np.float64]]:
-    for i in range(order + 1):
-        for j in range(order + 1 - i):
-            yield u**i * v**j

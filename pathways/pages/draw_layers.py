@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from pathways.features import LAYERS, fields_of
-from pathways.pages import draw_words, palette, words
+from pathways.pages import draw_questions, draw_words, palette, words
 
 Values = dict[str, Any]
 
@@ -92,9 +92,9 @@ def _styles(layer: str) -> Values:
 
 def _field(layer: str, field: dataclasses.Field[Any]) -> Values:
     """Return one question of a form."""
-    label = draw_words.FIELDS.get((layer, field.name))
-    label = label or draw_words.FIELDS.get(field.name)
-    layers, besides = draw_words.REFERS_TO.get((layer, field.name), ((), ()))
+    label = draw_questions.FIELDS.get((layer, field.name))
+    label = label or draw_questions.FIELDS.get(field.name)
+    layers, besides = draw_questions.REFERS_TO.get((layer, field.name), ((), ()))
     default = None if field.default is dataclasses.MISSING else field.default
     return {
         "name": field.name,
@@ -108,7 +108,7 @@ def _field(layer: str, field: dataclasses.Field[Any]) -> Values:
             {
                 "value": one,
                 "says": words.capital(_value(field.name, one)),
-                "only_as": draw_words.ONLY_AS.get((layer, one)),
+                "only_as": draw_questions.ONLY_AS.get((layer, one)),
             }
             for one in (*besides, *field.metadata["choices"])
         ],
@@ -127,4 +127,4 @@ def _type(layer: str, field: dataclasses.Field[Any], *, refers: bool) -> str:
 
 
 def _value(field: str, value: str) -> str:
-    return draw_words.VALUES.get((field, value)) or words.plain(value)
+    return draw_questions.VALUES.get((field, value)) or words.plain(value)

@@ -68,6 +68,9 @@ def refuse_cases():
     def with_feature(**changes):
         return json.dumps(whole | {"features": [good | changes]})
 
+    yield "not ours", json.dumps(whole), "not_ours"
+    other = {"farm_pathways": {"placed_by": "some other operation"}}
+    yield "elsewhere", json.dumps(whole | other), "not_ours"
     yield "text", "no drawing", "not_json"
     yield "list", "[]", "not_collection"
     yield "metres", json.dumps(whole | {"crs": {"type": "name"}}), "not_degrees"

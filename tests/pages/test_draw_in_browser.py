@@ -25,7 +25,7 @@ from selenium.webdriver.support.ui import Select
 from pathways.drawing import write_drawing_page
 from pathways.features import LAYERS, fields_of
 from pathways.io.farms import read_farm
-from pathways.pages import draw_words
+from pathways.pages import draw_questions, draw_words
 
 ROOT = Path(__file__).parent.parent.parent
 DEMO = ROOT / "data-samples" / "demo-farm"
@@ -284,7 +284,7 @@ def test_what_is_missing_is_told_until_it_is_drawn_or_looked_for(drawer):
 
 def test_question_that_is_not_answered_is_told_and_saved_all_the_same(drawer):
     drawer.draw("barriers", "LineString", (20, 20), (60, 20))
-    assert draw_words.FIELDS["barriers", "height_m"] in drawer.one("#missing").text
+    assert draw_questions.FIELDS["barriers", "height_m"] in drawer.one("#missing").text
     assert len(drawer.features()) == 1
     assert "2 things" in drawer.told()
 
@@ -339,6 +339,19 @@ def test_targets_are_large_and_words_are_not_small(drawer, drawing_page, width, 
     assert len(handles) > 3
     sizes = [one.rect for one in handles]
     assert min(min(one["width"], one["height"]) for one in sizes) >= 44
+
+
+def test_print_shows_what_is_drawn_and_missing_and_no_buttons_to_draw(drawer):
+    drawer.draw("sources", "Point", (60, 60))
+    media = "Emulation.setEmulatedMedia"
+    drawer.driver.execute_cdp_cmd(media, {"media": "print"})
+    try:
+        for selector in ("#drawn", "#missing li", ".folium-map"):
+            assert drawer.one(selector).is_displayed()
+        for selector in ("#choose", "#files", "#save", "#missing .row"):
+            assert not drawer.one(selector).is_displayed()
+    finally:
+        drawer.driver.execute_cdp_cmd(media, {"media": ""})
 
 
 def test_valley_line_is_offered_taken_by_hand_and_marked(drawer, tmp_path):

@@ -28,10 +28,11 @@ from pathways.features import (
 )
 from pathways.grid import Grid
 from pathways.io.tables import read_assumed
-from pathways.pages import words
-from pathways.pages.anywhere import as_alternative, placing
+from pathways.pages import tap_words, words
+from pathways.pages.anywhere import as_alternative
 from pathways.pages.map import map_page
 from pathways.pages.naming import verdict_of
+from pathways.pages.placing import placing
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.network import CLOSED, network_of
 from pathways.terrain.way import follow
@@ -241,7 +242,7 @@ def story(browser, selector):
 
 def test_click_on_open_ground_tells_its_way(opened):
     opened.driver.execute_script("document.querySelector('#tap button').click()")
-    assert words.ANYWHERE["title"] in story(opened, "h2")
+    assert tap_words.ANYWHERE["title"] in story(opened, "h2")
     assert opened.driver.find_elements(By.CSS_SELECTOR, "#story .posts li .strip")
     assert opened.driver.execute_script("return location.hash").startswith("#at=")
     opened.listen()
@@ -271,14 +272,14 @@ def test_tap_on_a_roof_says_so_and_keeps_what_was_told(opened):
 
 def test_tap_where_nothing_is_known_of_times_tells_none(opened):
     tap(opened, 60.5, 116.5)
-    assert words.ANYWHERE["no_amounts"] in story(opened, "")
+    assert tap_words.ANYWHERE["no_amounts"] in story(opened, "")
     assert "minute" not in story(opened, ".posts")
 
 
 def test_tap_tells_how_places_round_it_end(opened):
     tap(opened, 60.5, 116.5)
     told = story(opened, "")
-    assert words.ANYWHERE["no_versions"] in told
+    assert tap_words.ANYWHERE["no_versions"] in told
     assert "places within" in told
 
 
@@ -346,7 +347,8 @@ def test_old_browser_is_told_that_a_tap_shows_nothing(browser, assessment):
     try:
         browser.open(page)
         assert (
-            words.ANYWHERE["too_old"] in browser.driver.find_element(By.ID, "tap").text
+            tap_words.ANYWHERE["too_old"]
+            in browser.driver.find_element(By.ID, "tap").text
         )
         assert browser.driver.find_elements(By.CSS_SELECTOR, "#story h2")
     finally:

@@ -3,7 +3,7 @@
 const FILE_NAME = 'features.geojson';
 
 /* Read a saved drawing; what is not ours is refused with why. */
-function drawingFrom(text, layers, words) {
+function drawingFrom(text, layers, words, placedBy) {
   let content;
   try { content = JSON.parse(text.replace(/^\uFEFF/, '')); } catch (error) { return { refused: words.not_json }; }
   const isObject = (one) => typeof one === 'object' && one !== null && !Array.isArray(one);
@@ -31,6 +31,8 @@ function drawingFrom(text, layers, words) {
     features.push({ type: 'Feature', properties, geometry: { type: geometry.type, coordinates: flat(geometry.coordinates) } });
   }
   const ours = isObject(content.farm_pathways) ? content.farm_pathways : {};
+  // Placed by other means it may lie metres off, and this page would save it as its own.
+  if (ours.placed_by !== placedBy) return { refused: words.not_ours };
   const none = Array.isArray(ours.none_here) ? ours.none_here.filter((one) => typeof one === 'string') : [];
   return { features, none };
 }
@@ -109,7 +111,7 @@ function drawingFiles(data, store, hooks) {
   }
 
   async function open(file) {
-    const found = drawingFrom(await file.text(), store.layers, words);
+    const found = drawingFrom(await file.text(), store.layers, words, data.placed_by);
     if (found.refused) { hooks.tell(element('p', { class: 'refused' }, filled(words.open_refused, { file: file.name, why: found.refused }))); return; }
     const load = (adding) => {
       store.load(found.features, found.none, adding);
@@ -146,7 +148,7 @@ function drawingFiles(data, store, hooks) {
 
   function restore() {
     const found = kept.read();
-    const before = found && typeof found.text === 'string' ? drawingFrom(found.text, store.layers, words) : { refused: true };
+    const before = found && typeof found.text === 'string' ? drawingFrom(found.text, store.layers, words, data.placed_by) : { refused: true };
     if (before.refused || found.text === store.text()) return;
     state.savedAt = String(found.savedAt || '');
     state.dirty = found.dirty === true;
