@@ -42,6 +42,7 @@ _SCRIPTS: Final = (
     "units.js",
     "story.js",
     "play.js",
+    "legend.js",
     "tapping.js",
     "map.js",
 )

@@ -280,35 +280,6 @@ function showFarm(map, picture) {
     byId('notes').append(made);
   }
 
-  /* ---- legend and switches in one ---- */
-  function switchFor(layer, shownLayers) {
-    const box = element('input', { type: 'checkbox' });
-    box.checked = true;
-    box.addEventListener('change', () => {
-      shownLayers.forEach((one) => (box.checked ? one.addTo(map) : one.remove()));
-      if (chosen.key && layer.key === 'ways') choose(chosen.key, true);
-    });
-    const name = element('label', {}, box, element('span', {}, layer.name));
-    const entries = [...layer.legend];
-    if (entries.length === 1 && !['ways', 'alternatives', 'setbacks'].includes(layer.key)) {
-      name.append(swatch(...entries[0][1]));
-      return element('li', {}, name);
-    }
-    const named = entries.map(([says, look]) => element('li', {}, swatch(...look), element('span', {}, says)));
-    return element('li', {}, name, element('ul', {}, ...named));
-  }
-
-  function legend() {
-    const shown = layers.filter((layer) => layer.legend.size).reverse();
-    const rows = shown.map((layer) => switchFor(layer, [layer.group]));
-    const ground = { key: 'relief', legend: new Map(), name: data.names.relief
-      + (data.relief_note ? ' (' + data.relief_note + ')' : '') };
-    const made = element('details', { class: 'legend' }, element('summary', {}, words.legend),
-      element('ul', {}, ...rows, switchFor(ground, [picture])));
-    made.open = map.getSize().x >= 1000;
-    return made;
-  }
-
   function control(position, content) {
     const made = new L.Control({ position });
     made.onAdd = () => {
@@ -348,7 +319,10 @@ function showFarm(map, picture) {
     if (chosen.key) showSiteWay(items.get(chosen.key));
   });
   control('topleft', whole);
-  control('topright', legend());
+  const relief = { key: 'relief', legend: new Map(), picture, name: data.names.relief + (data.relief_note ? ' (' + data.relief_note + ')' : '') };
+  control('topright', legendOf(map, [relief, ...layers], words, (layer) => {
+    if (chosen.key && layer.key === 'ways') choose(chosen.key, true);
+  }));
   control('bottomright', element('div', { class: 'north' }, drawn('svg', { viewBox: '0 0 20 24', width: 20, height: 24,
     'aria-hidden': 'true' }, drawn('path', { d: 'M10 1 18 22 10 17 2 22z' })), element('span', {}, words.north)));
   let scale = L.control.scale({ imperial: false, maxWidth: 160 }).addTo(map);
