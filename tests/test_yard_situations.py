@@ -186,7 +186,7 @@ def test_way_over_a_land_drain_is_taken_by_it(plane, terrain):
     assert "past the land drain" in pathway.alternatives[-1].why
 
 
-def test_land_drain_without_outfall_leads_into_the_ground(plane, terrain):
+def test_land_drain_without_outfall_hides_no_way_to_the_stream(plane, terrain):
     farm = terrain(
         plane(falling_south),
         sources=[filling_point(50.5, 65.5)],
@@ -194,8 +194,11 @@ def test_land_drain_without_outfall_leads_into_the_ground(plane, terrain):
         pipes=[land_drain((50, 40))],
     )
     (pathway,) = trace(farm)
-    # Over the drain and without its outfall: into the ground; over it the stream waits.
-    assert pathway.outcome == "enters_ground"
+    # Over the drain and without its outfall: into the ground; over it the stream waits,
+    # and an end of the drain that is less bad must not hide it.
+    assert pathway.outcome == "reaches_water"
+    by_drain = [one for one in pathway.alternatives if "land drain" in one.why]
+    assert [one.outcome for one in by_drain] == ["enters_ground"]
     assert any("ends at nothing" in one.text for one in farm.drains.notices)
 
 

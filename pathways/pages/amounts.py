@@ -14,6 +14,9 @@ from pathways.terrain.shares import Share
 _WHOLE_FROM: Final = 100
 #: Between a number and its unit, so that no line breaks there.
 _NO_BREAK: Final = "\u00a0"
+#: The same in distances of rules, which the map's switch of units leaves as they are:
+#: rounded to feet they could become shorter than the law asks.
+_NO_BREAK_IN_RULES: Final = "\u202f"
 #: Falls of less than this are not told as falls [m] (judgement: heights are no better).
 HARDLY_FALLS_M: Final = 0.05
 
@@ -38,15 +41,15 @@ def metres_there(length_m: float) -> str:
     Examples
     --------
     >>> metres_there(9.96)
-    '9.9\xa0m'
+    '9.9\u202fm'
     """
     tenths = math.floor(round(length_m * 10, 6))
-    return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK}m"
+    return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK_IN_RULES}m"
 
 
 def metres_needed(length_m: float) -> str:
     """Say a distance that is needed, with all the digits that it was given with."""
-    return f"{length_m:,g}{_NO_BREAK}m"
+    return f"{length_m:,g}{_NO_BREAK_IN_RULES}m"
 
 
 def deep(depth_m: float) -> str:

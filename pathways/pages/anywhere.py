@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import base64
 import zlib
+from collections.abc import Iterable
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely import LineString
 
 from pathways.assessment import Assessment
 from pathways.features import Feature, Features
@@ -21,7 +23,10 @@ from pathways.pages.contours import contour_values
 from pathways.pages.naming import called, receptor_name, thing, verdict_of
 from pathways.pages.places import Places
 from pathways.pages.placing import placing
-from pathways.terrain.network import CLOSED, Beside, Ending, Network, Onwards
+from pathways.pages.posts import legs_told, post_after
+from pathways.terrain.hollows import Pool
+from pathways.terrain.network import CLOSED, Ending, Network
+from pathways.terrain.network_parts import Beside, Onwards, Past, Seen
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg
 from pathways.terrain.way import Way
 
@@ -29,6 +34,8 @@ Values = dict[str, Any]
 
 #: Heights are carried in steps of this size [m]: surveys are no better than that.
 HEIGHT_STEP_M: Final = 0.02
+#: Ground with more cells would make a page that no telephone opens.
+MOST_CELLS: Final = 4_000_000
 #: A height that is not known.
 _NO_HEIGHT: Final = 0xFFFF
 
@@ -54,7 +61,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         If the cells cannot be placed on a web map to a millimetre.
     """
     network = assessment.network
-    if network is None:
+    if network is None or network.steps.size > MOST_CELLS:
         return None
     features, grid = assessment.farm.features, network.grid
     heights, lowest_m = _heights(grid)
@@ -91,31 +98,38 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         },
         "covers": [_cover("unknown"), *map(_cover, network.cover_kinds)],
         "endings": [tell.ending(one) for one in network.endings],
-        "pools": [
-            tap_words.ANYWHERE["pool"].format(
-                volume=amounts.litres(one.capacity_l), deep=amounts.deep(one.depth_m)
-            )
-            for one in network.pools
-        ],
+        "pools": _pools(network.pools),
         "groups": network.groups,
         "beside": [tell.beside(one) for one in network.beside],
         "openings": [
             tell.opening(number, one) for number, one in enumerate(network.openings)
         ],
-        "seen": [
-            tell.seen(beside, onwards)
-            for beside, onwards in zip(
-                (one for one in network.beside if one.kind == "flow_seen"),
-                network.seen,
-                strict=True,
-            )
-        ],
+        "seen": [tell.seen(one) for one in network.seen],
         "says": dict(tap_words.ANYWHERE),
         "whys": {
             why: f"Not known: {words.plain(why, words.WHY)}"
             for why in ("ground_too_flat", "drains_in_a_circle", "shut_in")
         },
     }
+
+
+def no_ground(assessment: Assessment) -> str:
+    """Say why no place can be tapped where the ground is too large, or nothing.
+
+    Parameters
+    ----------
+    assessment : Assessment
+        With or without a network.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
+    network = assessment.network
+    if network is None or network.steps.size <= MOST_CELLS:
+        return ""
+    return tap_words.ANYWHERE["too_large"]
 
 
 class _Teller:
@@ -149,33 +163,65 @@ class _Teller:
         return {"outcome": outcome, "verdict": says, "receptor": name}
 
     def opening(self, number: int, onwards: Onwards) -> Values:
-        """Return what an opening leads to."""
+        """Return what an opening leads to, and what may become of liquid past it."""
         name = self._opening_name(number)
+        enters = tap_words.ANYWHERE["enters"].format(what=name)
+        past = [
+            {"says": self._past(one, name), "outcome": one.way.outcome}
+            for one in onwards.past
+        ]
+        return self._onwards(onwards, enters) | {"past": past}
+
+    def _past(self, past: Past, name: str) -> str:
+        """Say what liquid does where an opening or a wall does not hold."""
+        then = self._then(past.way)
+        if not past.is_blocked:
+            return tap_words.ANYWHERE["over_wall"].format(then=then)
+        key = "past_over_wall" if past.over_walls else "past"
+        what = name if past.blocked else tap_words.ANYWHERE["every_drain"]
+        return tap_words.ANYWHERE[key].format(what=what, then=then)
+
+    def seen(self, seen: Seen) -> Values:
+        """Return an observed line and what follows at each place where it ends."""
+        one = self.features.observations[seen.index]
+        date = words.shown(one.date) if one.date else tap_words.ANYWHERE["no_date"]
+        enters = tap_words.ANYWHERE["seen"].format(date=date)
+        kinds = [(each.kind, each.index) for each in self.network.beside]
         return {
-            "enters": tap_words.ANYWHERE["enters"].format(what=name),
-            **self._onwards(onwards),
+            "valid": kinds.index(("flow_seen", seen.index)),
+            "band": kinds.index(("flow_band", seen.index)),
+            "ends": [
+                {"along_m": round(along_m, 2), **self._onwards(onwards, enters)}
+                for along_m, onwards in seen.ends
+            ],
         }
 
-    def seen(self, beside: Beside, onwards: Onwards) -> Values:
-        """Return what follows where water was seen to run."""
-        one = self.features.observations[beside.index]
-        given = words.shown(one.date) if one.date else tap_words.ANYWHERE["no_date"]
-        return {
-            "enters": tap_words.ANYWHERE["seen"].format(date=given),
-            "beside": self.network.beside.index(beside),
-            **self._onwards(onwards),
-        }
-
-    def _onwards(self, onwards: Onwards) -> Values:
+    def _onwards(self, onwards: Onwards, enters: str) -> Values:
         way = onwards.way
-        told: Values = {
-            "legs": [self._leg(one) for one in way.legs if one.line.length > 0],
+        told = legs_told(as_alternative(way), self.features)
+        legs = []
+        for number, (leg, entered) in enumerate(told):
+            says = enters
+            if number:
+                says = post_after(told[number - 1][0], leg, entered, self.features)
+            if leg.line.length > 0:
+                legs.append({"enters": says, **self._leg(leg)})
+        ground = Leg(kind="surface", line=LineString())
+        goes_on = post_after(told[-1][0], ground, "", self.features) if told else ""
+        values: Values = {
+            "enters": enters,
+            "legs": legs,
+            "goes_on": goes_on,
             "cell": onwards.cell,
             "cautions": [words.plain(one) for one in way.cautions],
+            "beside": [
+                [place, round(from_m, 2), None if np.isinf(until_m) else until_m]
+                for place, from_m, until_m in onwards.beside
+            ],
         }
         if onwards.cell is not None:
-            return told
-        return told | self._way_ended(way)
+            return values
+        return values | self._way_ended(way)
 
     def _way_ended(self, way: Way) -> Values:
         ended = as_alternative(way)
@@ -185,6 +231,13 @@ class _Teller:
             "receptor": receptor_name(ended, self.features),
         }
 
+    def _then(self, way: Way) -> str:
+        """Say how another way ends."""
+        ended = self._way_ended(way)
+        if not ended["receptor"] or way.outcome in ("contained", "not_known"):
+            return str(ended["verdict"])
+        return f"{ended['verdict']} ({ended['receptor']})"
+
     def _leg(self, leg: Leg) -> Values:
         length = amounts.metres(leg.line.length)
         layers = ("pipes", "observations")
@@ -192,7 +245,6 @@ class _Teller:
         says = tap_words.ANYWHERE[f"leg_{leg.kind}"]
         return {
             "kind": leg.kind,
-            "length_m": round(leg.line.length, 3),
             "says": says.format(length=length, what=name),
             "line": [self.places.point(*place[:2]) for place in leg.line.coords],
         }
@@ -203,17 +255,19 @@ class _Teller:
         says = tap_words.ANYWHERE.get(f"beside_{beside.kind}", "")
         then = ""
         if beside.way is not None:
-            told["outcome"] = beside.way.outcome
-            ended = self._way_ended(beside.way)
-            then = ended["verdict"]
-            if ended["receptor"] and beside.way.outcome != "contained":
-                then += f" ({ended['receptor']})"
+            told |= self._way_ended(beside.way)
+            then = self._then(beside.way)
         if beside.kind in ("water", "well_head"):
             reaches = {"water": "reaches_water", "well_head": "enters_ground"}
             told["outcome"] = reaches[beside.kind]
-        return told | {
-            "says": words.capital(says.format(what=self._name(beside), then=then))
-        }
+        what = self._name(beside)
+        if beside.kind == "supply":
+            use = self.features.water_supplies[beside.index].use
+            if use == "unknown":
+                says += " " + tap_words.ANYWHERE["use_unknown"]
+        if beside.kind == "land_drain":
+            told["by"] = tap_words.ANYWHERE["by_drain"].format(what=what)
+        return told | {"says": words.capital(says.format(what=what, then=then))}
 
     def _name(self, beside: Beside) -> str:
         if beside.kind == "opening":
@@ -223,14 +277,34 @@ class _Teller:
             "barrier": self.features.barriers,
             "kerb": self.features.barriers,
             "well_head": self.features.water_supplies,
+            "supply": self.features.water_supplies,
             "water": self.features.watercourses,
             "flow_seen": self.features.observations,
+            "flow_band": self.features.observations,
+            "flow_near": self.features.observations,
         }[beside.kind]
         return _named(layer[beside.index])
 
     def _opening_name(self, number: int) -> str:
         name = self.network.opening_ids[number]
         return thing(self.features, name, layers=("inlets", "pipes"))
+
+
+def _pools(pools: Iterable[Pool]) -> Values:
+    """Return the sentences of hollows by what they hold and how deep they are.
+
+    A survey shows tens of thousands, and few amounts to two figures.
+    """
+    volumes: dict[str, int] = {}
+    depths: dict[str, int] = {}
+    told = [
+        (
+            volumes.setdefault(amounts.litres(one.capacity_l), len(volumes)),
+            depths.setdefault(amounts.deep(one.depth_m), len(depths)),
+        )
+        for one in pools
+    ]
+    return {"volumes": [*volumes], "depths": [*depths], "of": told}
 
 
 def as_alternative(way: Way) -> Alternative:
@@ -243,6 +317,7 @@ def as_alternative(way: Way) -> Alternative:
         length_m=way.length_m,
         via=way.via,
         legs=way.legs,
+        end_why=way.why,
     )
 
 

@@ -10,7 +10,7 @@ from folium.template import Template
 
 from pathways.assessment import Assessment
 from pathways.pages import palette, words
-from pathways.pages.anywhere import ground_values
+from pathways.pages.anywhere import ground_values, no_ground
 from pathways.pages.map_layers import (
     OPEN_LAYERS,
     layer_values,
@@ -154,6 +154,7 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
         "reach_parts": words.REACH_PARTS,
         "leg_words": dict(words.LEGS),
         "ground": ground_values(assessment, places),
+        "no_ground": no_ground(assessment),
         "units": other_units(),
         "open_layers": sorted(OPEN_LAYERS),
         "states": [

@@ -16,6 +16,7 @@ from pathways.pages.places import Places
 from pathways.pages.posts import hollow_told, notable_hollows
 from pathways.pages.spill_story import state_headlines
 from pathways.pages.story import Story, way_story
+from pathways.spill.ground_states import StateName
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, Leg, Pathway
 
@@ -132,13 +133,30 @@ def _way(
 
 
 def _fronts(spill: Spill | None) -> Values:
-    """Return where the front of the largest loss is through time, by state."""
+    """Return where the front of a loss is through time, by state of the ground.
+
+    It is that of the loss stated for the place, or of the largest.
+    """
     if spill is None:
         return {}
     return {
-        state: [[round(along_m, 2), round(time_s, 1)] for along_m, time_s in moments]
+        state: {
+            "loss": amounts.volume(spill.largest.volume_l),
+            "ends": _front_ends(spill, state),
+            "moments": [
+                [round(along_m, 2), round(time_s, 1)] for along_m, time_s in moments
+            ],
+        }
         for state, moments in spill.fronts
     }
+
+
+def _front_ends(spill: Spill, state: StateName) -> str:
+    """Return what becomes of the front: there, held by a tank, or used up."""
+    fate = spill.fate(spill.largest.name, state)
+    if fate.arrives_l > 0:
+        return "there"
+    return "held" if fate.tanks_l > 0 else "used_up"
 
 
 def _not_traced(source: Feature, places: Places) -> Values:

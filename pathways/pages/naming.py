@@ -82,7 +82,7 @@ def way_title(pathway: Pathway) -> str:
 def verdict_of(pathway: Pathway | Alternative, features: Features) -> str:
     """Return where a way ends, in words that are the same on the whole page."""
     if pathway.outcome == "not_known":
-        why = getattr(pathway, "why", "")
+        why = pathway.why if isinstance(pathway, Pathway) else pathway.end_why
         return f"Not known: {words.plain(why, words.WHY)}" if why else "Not known"
     if pathway.outcome == "contained" and pathway.receptor_id:
         return f"Held by {receptor_name(pathway, features)} while it is maintained"

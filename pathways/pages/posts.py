@@ -15,7 +15,7 @@ from pathways.pages import amounts, words
 from pathways.pages.naming import receptor_name, thing, verdict_of, way_title
 from pathways.spill.kerbs import KerbFlow
 from pathways.terrain.hollows import NOTABLE_L
-from pathways.terrain.pathway import Hollow, Leg, Pathway
+from pathways.terrain.pathway import Alternative, Hollow, Leg, Pathway
 from pathways.terrain.telling import stretches_over
 
 #: Share of a stretch under no drawn cover from which that is said [-].
@@ -60,7 +60,9 @@ def covers_along(way: LineString, features: Features) -> str:
     return words.listed(list(dict.fromkeys(kinds))) or "the ground"
 
 
-def legs_told(pathway: Pathway, features: Features) -> list[tuple[Leg, str]]:
+def legs_told(
+    pathway: Pathway | Alternative, features: Features
+) -> list[tuple[Leg, str]]:
     """Return each leg with what liquid enters at its start, such as "gully G2"."""
     waiting = list(pathway.via)
     told = []
@@ -186,6 +188,26 @@ def _post_says(
     if before is None:
         says = f"Starts: {way_title(pathway)}"
         return f"{says}, and enters {entered}." if entered else f"{says}."
+    return post_after(before, leg, entered, features)
+
+
+def post_after(before: Leg, leg: Leg, entered: str, features: Features) -> str:
+    """Say what happens where one leg ends and the next begins.
+
+    Parameters
+    ----------
+    before, leg : Leg
+        The one that ends and the one that begins.
+    entered : str
+        What liquid enters there, from `legs_told`.
+    features : Features
+        Names of things.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
     if entered:
         return f"Enters {entered}."
     if leg.kind == "surface" and before.kind == "pipe":

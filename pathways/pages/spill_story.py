@@ -83,7 +83,7 @@ def goal(pathway: Pathway, features: Features) -> str:
 
 
 def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) -> str:
-    """Tell in a sentence what the largest loss does in rain.
+    """Tell in a sentence what the stated loss, or the largest, does in rain.
 
     Parameters
     ----------
@@ -116,7 +116,7 @@ def spill_headline(pathway: Pathway, spill: Spill | None, features: Features) ->
 
 
 def state_headlines(spill: Spill | None) -> dict[StateName, str]:
-    """Tell in a sentence for each state of the ground what the largest loss does.
+    """Tell for each state of the ground what the stated loss, or the largest, does.
 
     Parameters
     ----------
@@ -293,7 +293,7 @@ def _rate_of(spill: Spill, release: str) -> str:
 
 
 def _by_the_wave(spill: Spill) -> Iterator[str]:
-    """Yield what the second model says of the largest loss.
+    """Yield what the second model says of the stated loss, or of the largest.
 
     It knows no inlet that lets some run past; what still moves may yet arrive.
     """

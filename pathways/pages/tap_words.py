@@ -26,7 +26,6 @@ ANYWHERE: Final[Mapping[str, str]] = {
     "enters": "Enters {what}.",
     "seen": "From here it follows what was seen on the ground ({date}).",
     "no_date": "no date given",
-    "out": "Comes out on the ground again.",
     "stretch": "{length} over {covers}",
     "falls": "falls {drop}",
     "level": "hardly falls",
@@ -40,6 +39,23 @@ ANYWHERE: Final[Mapping[str, str]] = {
     "beside_land_drain": "{what} lies under the way and takes water along it. Then: "
     "{then}.",
     "beside_kerb": ", along {what}",
+    "beside_supply": "It passes near {what}.",
+    "use_unknown": "Its use is not known: it is treated as a domestic supply.",
+    "by_drain": "by {what} under it",
+    "past": "Past {what}, blocked, frozen or overwhelmed. Then: {then}.",
+    "past_over_wall": "Past {what}, blocked, frozen or overwhelmed, then over the wall "
+    "that shuts it in. Then: {then}.",
+    "beside_flow_near": "{what} was drawn near the way, and outweighs what the ground "
+    "suggests. Then: {then}.",
+    "every_drain": "every drain",
+    "over_wall": "Over the wall that shuts it in. Then: {then}.",
+    "by_fall": "By the fall of the ground, not by the steepest steps. Then: {then}.",
+    "by_grid": "What the ground alone suggests; what was seen overrules it: {then}.",
+    "too_large": "This ground is too large to be carried in a page, so a tap shows "
+    "nothing. Cut out the ground about the farm and run it again.",
+    "failed": "The ground in this page cannot be read, so a tap shows nothing.",
+    "site_way": "Thin broken line: the way of a spill from its middle, over the ground "
+    "as it is. {verdict}.",
     "beside_barrier": "it runs over {what} there; a higher one would turn it aside.",
     "beside_well_head": "{what} lies on the way: what runs here can go into it.",
     "beside_water": "{what} lies near the way and may be drawn off its bed: treat it "

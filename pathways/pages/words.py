@@ -232,17 +232,18 @@ PAGE: Final[Mapping[str, str]] = {
     "clock_s": "{s} s",
     "clock_min": "{min} min {s} s",
     "clock_h": "{h} h {min} min",
-    "front_runs": "{length}",
-    "front_waits": "{length}, filling a hollow or a tank",
-    "front_there": "{length}, at its end",
-    "front_used_up": "{length}, used up until the next rain",
-    "time_note": "The largest loss of each place, all begun together, with middle "
-    "values of everything. The first of it can be there sooner: the way, told, says "
-    "how soon.",
+    "front_runs": "{loss}: {length}",
+    "front_waits": "{loss}: {length}, filling a hollow or a tank",
+    "front_there": "{loss}: {length}, at its end",
+    "front_held": "{loss}: {length}, held in a tank",
+    "front_used_up": "{loss}: {length}, used up until the next rain",
+    "time_note": "All begun together, with middle values of everything. The first of "
+    "it can be there sooner: the way, told, says how soon.",
     "lists": "Places, sites and notes",
     "tools": "Units and paper",
     "units": "Numbers in",
-    "units_note": "Converted and rounded. The numbers in metres and litres decide.",
+    "units_note": "Converted and rounded: the numbers in metres and litres decide. "
+    "Distances of rules, heights on the map and quoted texts stay in metres.",
     "print": "Print",
     "keep_off": "keep {distance} off",
     "relief_note": "slopes drawn {times} times as steep as they are",

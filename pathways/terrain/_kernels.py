@@ -1063,11 +1063,15 @@ def code_falls(heights, filled, steps, kinds, offsets, falls):
 
     32 times the facet (0 to 7, see `steepest_facet`) and the angle on it in thirtieths
     of 45 degrees; 31 in place of the angle where `guided_way` would take the drainage
-    step: in hollows, on level ground, at ends.
+    step, with 0 for level ground, 1 in hollows and 2 at ends in place of the facet.
     """
     for cell in range(heights.size):
         falls[cell] = 31
-        if steps[cell] >= PIT or filled[cell] != heights[cell]:
+        if steps[cell] >= PIT:
+            falls[cell] = 2 * 32 + 31
+            continue
+        if filled[cell] != heights[cell]:
+            falls[cell] = 32 + 31
             continue
         _, angle, straight, diagonal = steepest_facet(cell, filled, kinds, offsets)
         if straight < 0:

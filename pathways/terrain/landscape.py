@@ -108,6 +108,22 @@ class Terrain:
             )
         return self._flows[blocked]
 
+    def forget_flows(self, kept: frozenset[frozenset[int]]) -> None:
+        """Drop flows that were worked out once and will not be asked for again.
+
+        Parameters
+        ----------
+        kept : frozenset of frozenset of int
+            What is blocked in those that stay.
+        """
+        for blocked in self._flows.keys() - kept:
+            del self._flows[blocked]
+
+    @property
+    def flows_kept(self) -> frozenset[frozenset[int]]:
+        """What is blocked in the flows that are kept."""
+        return frozenset(self._flows)
+
     @property
     def all_openings(self) -> frozenset[int]:
         """Every opening, as a place in `Drains.openings`."""

@@ -81,6 +81,7 @@ class Alternative:
     length_m: float
     via: tuple[str, ...]
     legs: tuple[Leg, ...] = ()
+    end_why: str = ""  # why its end is not known
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -165,9 +165,10 @@ def _headline(terrain: Terrain, source: Source, start: Start) -> Way:
         by_land_drain_from(terrain, source, Way(), start.place, drain)
         for drain in land_drains_under(terrain, start.place)
     ]
-    if ways:
-        return min(ways, key=lambda one: OUTCOMES.index(one.outcome))
-    return follow(terrain, start.place, volume_l=source.volume_l)
+    over = follow(terrain, start.place, volume_l=source.volume_l)
+    # Of equal ends that by the drain is told, for it takes water whatever the ground
+    # above it does; neither hides a worse end of the other.
+    return min((*ways, over), key=lambda one: OUTCOMES.index(one.outcome))
 
 
 def _dye_from_source(terrain: Terrain, source: Source, start: Start) -> Way | None:
@@ -249,4 +250,5 @@ def _alternative(other: Other) -> Alternative:
         length_m=other.way.length_m,
         via=other.way.via,
         legs=other.way.legs,
+        end_why=other.way.why,
     )

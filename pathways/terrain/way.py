@@ -462,6 +462,30 @@ def _into_tank(terrain: Terrain, way: Way, lead: Lead, volume_l: float | None) -
     return replace(way, cautions=(*way.cautions, caution))
 
 
+def first_water_on(terrain: Terrain, line: LineString) -> int | None:
+    """Return the open water that a line comes to first, or None.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Has the waters.
+    line : shapely.LineString
+        In the direction of flow.
+
+    Returns
+    -------
+    int or None
+        Place in `Features.watercourses`.
+    """
+    met = [
+        (ending_at(line, outline).length, index)
+        for index, outline in enumerate(terrain.waters)
+        if not terrain.features.watercourses[index].culverted
+        and outline.intersects(line)
+    ]
+    return min(met)[1] if met else None
+
+
 def _as_seen(
     terrain: Terrain, flow: Flow, way: Way, run: _Run, met: tuple[int, float, float]
 ) -> tuple[Way, Point]:
@@ -473,7 +497,7 @@ def _as_seen(
         way = way.and_then(Leg(kind="surface", line=before))
     rest = substring(observation.geometry, along, observation.geometry.length)
     joined = LineString([before.coords[-1], *rest.coords])
-    wet = terrain.water_near(joined, 0.0)
+    wet = first_water_on(terrain, joined)
     if wet is not None:  # flow that was seen to cross water has reached it
         joined = ending_at(joined, terrain.waters[wet])
     before_cells = _cells_until(flow.ground, run, at)

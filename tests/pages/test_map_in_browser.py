@@ -286,8 +286,11 @@ def test_print_shows_the_tables_and_hides_the_controls(opened):
 
 
 def test_story_is_announced(opened):
-    story = find(opened, "#story")
-    assert story.get_attribute("aria-live") == "polite"
+    find_all(opened, "#sources tbody button")[1].click()
+    heard = find(opened, "#told")
+    assert heard.get_attribute("role") == "status"
+    assert heard.get_property("textContent").startswith("Midden")
+    assert "Not known" in heard.get_property("textContent")
     assert run(opened, "return document.documentElement.lang") == "en"
 
 

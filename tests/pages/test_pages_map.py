@@ -286,7 +286,7 @@ def test_place_agrees_with_the_ordnance_surveys_own_example():
 
 def plainly(told: str) -> str:
     """Return a sentence with plain spaces between numbers and units."""
-    return told.replace("\u00a0", " ")
+    return told.replace("\u00a0", " ").replace("\u202f", " ")
 
 
 # ---- what is told -------------------------------------------------------------------

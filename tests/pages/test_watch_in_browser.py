@@ -51,33 +51,45 @@ def choose_state(browser, name: str) -> None:
     Select(browser.driver.find_element(By.ID, "state")).select_by_value(name)
 
 
+@pytest.mark.parametrize("state", ["raining", "saturated", "wet", "dry"])
 def test_every_way_with_times_begins_at_its_start_and_ends_as_python_says(
-    opened, demo_map
+    opened, demo_map, state
 ):
     ways = [one for one in data_of(demo_map)["ways"] if one["fronts"]]
     assert len(ways) > 3
+    choose_state(opened, state)
     begun, ended = set_time(opened, 0.0), set_time(opened, 1.0)
     for way, at_start, at_end in zip(ways, begun, ended, strict=True):
-        assert at_start == f"{way['letter']} 0\u00a0m"
-        along_m = way["fronts"]["raining"][-1][0]
+        front = way["fronts"][state]
+        assert at_start == f"{way['letter']} {front['loss']}: 0\u00a0m"
+        said = {"there": ", at its end", "held": ", held", "used_up": ", used up"}
+        for ends, words_ in said.items():
+            assert (words_ in at_end) == (ends == front["ends"])
+
+
+def test_some_fronts_of_the_demo_farm_are_used_up_on_dry_ground(demo_map):
+    ways = [one for one in data_of(demo_map)["ways"] if one["fronts"]]
+    assert {way["fronts"]["dry"]["ends"] for way in ways} == {
+        "there",
+        "held",
+        "used_up",
+    }
+    for way in ways:
+        front = way["fronts"]["dry"]
         whole_m = sum(way["lengths_m"])
-        arrives = along_m == pytest.approx(whole_m, abs=0.05)
-        assert (", at its end" in at_end) == arrives
+        comes_there = front["moments"][-1][0] == pytest.approx(whole_m, abs=0.1)
+        assert comes_there == (front["ends"] != "used_up")
 
 
 def test_place_of_a_front_is_pythons_at_every_moment(opened, demo_map):
     ways = [one for one in data_of(demo_map)["ways"] if one["fronts"]]
-    choose_state(opened, "dry")
-    longest_s = max(way["fronts"]["dry"][-1][1] for way in ways)
     for way in ways:
-        for along_m, time_s in way["fronts"]["dry"]:
+        moments = way["fronts"]["dry"]["moments"]
+        for along_m, time_s in moments:
             told = opened.driver.execute_script(
-                "return frontAt(arguments[0], arguments[1]).along",
-                way["fronts"]["dry"],
-                time_s,
+                "return frontAt(arguments[0], arguments[1]).along", moments, time_s
             )
             assert told == pytest.approx(along_m, abs=0.01)
-            assert time_s <= longest_s
 
 
 def test_front_that_fills_a_hollow_is_told_to_wait(opened):
@@ -116,12 +128,18 @@ def test_play_moves_the_fronts_and_can_be_put_away(opened):
     [
         # NIST SP 811 (2008), appendix B.8: 1 ft is 0.3048 m, a gallon 3.785412 l.
         ("10\u00a0m", 1, "33\u00a0ft"),
-        ("100 m", 1, "328 ft"),
+        ("100\u00a0m", 1, "328\u00a0ft"),
         ("3,785\u00a0l", 1, "1,000\u00a0gal"),
         ("4,546\u00a0l", 2, "1,000\u00a0gal"),
         ("5\u00a0cm deep", 1, "2\u00a0in deep"),
         ("929\u00a0m²", 1, "10,000\u00a0sq ft"),
         ("10\u00a0l/m² in 6 min, 1 in 64", 1, "10\u00a0l/m² in 6 min, 1 in 64"),
+        # What the program did not work out stays: names, ranges, distances of rules.
+        ("Gât 2 lôn, Tank 4 l, G12 m", 1, "Gât 2 lôn, Tank 4 l, G12 m"),
+        ("Gât 2\u00a0lôn", 1, "Gât 2\u00a0lôn"),
+        ("3 to 6 cm and 12 × 8 m", 1, "3 to 6 cm and 12 × 8 m"),
+        ("keep 50\u202fm off", 1, "keep 50\u202fm off"),
+        ("1:500\u00a0m", 1, "1:500\u00a0m"),
     ],
 )
 def test_numbers_are_told_in_other_units(opened, demo_map, told, system, expected):
@@ -156,3 +174,18 @@ def test_lines_of_equal_height_lie_on_the_map_and_in_its_key(opened, demo_map):
     assert len(drawn) >= len(lines) > 5
     legend = opened.driver.find_element(By.CSS_SELECTOR, ".legend")
     assert "Lines of equal height" in legend.get_property("textContent")
+
+
+def test_clock_is_not_read_out_while_it_runs(opened):
+    clock = opened.driver.find_element(By.ID, "clock")
+    assert clock.get_attribute("aria-live") == "off"
+
+
+def test_way_of_a_site_is_drawn_and_told_when_it_is_chosen(opened):
+    opened.driver.execute_script(
+        "document.querySelector('#sites tbody button').click()"
+    )
+    told = opened.driver.find_element(By.ID, "story").get_property("textContent")
+    assert "Thin broken line: the way of a spill from its middle" in told
+    heard = opened.driver.find_element(By.ID, "told").get_property("textContent")
+    assert heard.startswith("Site 1")

@@ -4,7 +4,7 @@
 const ROW = [0, 1, 1, 1, 0, -1, -1, -1];
 const COLUMN = [1, 1, 0, -1, -1, -1, 0, 1];
 const ENDED = 8;
-const LEVEL = 31;
+const NO_FALL = 31; // level: 31 itself; 63 in a hollow, 95 at an end
 const REACH_OF_DIRECTION = 3;
 const SMOOTH_GUIDED = 0.05;
 const SMOOTH_STEPS = 0.75;
@@ -21,10 +21,8 @@ async function groundOf(given) {
   const names = Object.keys(given.arrays);
   const buffers = await Promise.all(names.map((name) => inflated(given.arrays[name])));
   const ground = { ...given, size: given.rows * given.columns };
-  names.forEach((name, number) => {
-    const wide = ['ends_at', 'pool_at', 'beside_at', 'height_at'].includes(name);
-    ground[name] = wide ? new Uint16Array(buffers[number]) : new Uint8Array(buffers[number]);
-  });
+  const wide = { ends_at: Uint16Array, pool_at: Uint16Array, height_at: Uint16Array, beside_at: Uint32Array };
+  names.forEach((name, number) => { ground[name] = new (wide[name] || Uint8Array)(buffers[number]); });
   for (let row = 0, cell = 0; row < ground.rows; row += 1) {
     for (let column = 0, sum = 0; column < ground.columns; column += 1, cell += 1) {
       sum = (sum + ground.height_at[cell]) & 0xffff;
@@ -57,7 +55,7 @@ function metresOf(ground, [latitude, longitude]) {
   return [polynomial(given.x, u, v, given.order), polynomial(given.y, u, v, given.order)];
 }
 
-/* Far off the grid the polynomials mean nothing: what they give is held against the way back. */
+/* -1 off the grid. */
 function cellAt(ground, [x, y]) {
   const column = Math.floor(x / ground.cell_m);
   const row = Math.floor(y / ground.cell_m);
@@ -90,7 +88,7 @@ function guidedCells(ground, start, east, north) {
     deviations.push(deviation);
     if (ground.steps[cell] >= ENDED) break;
     const part = ground.falls[cell] & 31;
-    if (part === LEVEL) {
+    if (part === NO_FALL) {
       cell = stepFrom(ground, cell, ground.steps[cell]);
       deviation = 0;
       continue;
@@ -171,118 +169,157 @@ function runFrom(ground, start, cell) {
   const end = steps[steps.length - 1];
   const guided = guidedCells(ground, cell, (x - start[0]) / ground.cell_m, (start[1] - y) / ground.cell_m);
   const guidedEnd = guided.cells[guided.cells.length - 1];
-  if (ground.ends_at[end] !== ground.ends_at[guidedEnd]) return { cells: steps, deviations: null, parted: true };
+  if (ground.ends_at[end] !== ground.ends_at[guidedEnd]) return { cells: steps, deviations: null, parted: true, byFall: guidedEnd };
   const [one, other] = [centreOf(ground, end), centreOf(ground, guidedEnd)];
   const apart = Math.hypot(one[0] - other[0], one[1] - other[1]);
   return { ...guided, parted: apart > PARTED_CELLS * ground.cell_m };
 }
 
-/* What the way of a spill meets from a place [metres], leg by leg, and how it ends. */
+function lies(ground, cell, number) { return ground.groups[ground.beside_at[cell]].includes(number); }
+
+function endingAt(ground, cell) {
+  const code = ground.ends_at[cell];
+  return code ? ground.endings[code - 1] : null;
+}
+
+const AS_DRAWN = { overWalls: false, asSeen: true };
+
+/* Where cells stop: at a wall, where they meet water that was seen to run, or at their last.
+   As pathways.terrain.seen.meeting has it, a line counts where its band is first entered. */
+function stopOf(ground, taken, cells, options) {
+  let stop = { at: cells.length - 1 };
+  if (!options.overWalls) {
+    const wall = cells.findIndex((cell) => { const ending = endingAt(ground, cell); return ending && ending.kind === 'wall'; });
+    if (wall >= 0) stop = { at: wall, walled: true };
+  }
+  if (options.asSeen) {
+    ground.seen.forEach((one, number) => {
+      if (taken.seen.has(number)) return;
+      const at = cells.findIndex((cell) => lies(ground, cell, one.band));
+      if (at >= 0 && at < stop.at && lies(ground, cells[at], one.valid)) stop = { at, seen: number };
+    });
+  }
+  return stop;
+}
+
+/* What follows where cells stop: an ending, or what takes the liquid onwards. */
+function nextOf(ground, taken, cells, stop) {
+  const cell = cells[stop.at];
+  if (stop.seen !== undefined) {
+    taken.seen.add(stop.seen);
+    return alongSeen(ground, ground.seen[stop.seen], centreOf(ground, cell));
+  }
+  const ending = endingAt(ground, cell);
+  if (!ending || (stop.walled && ending.kind === 'wall')) return unknown(ground.whys.shut_in);
+  if (ending.kind !== 'opening') return ending;
+  if (taken.openings.has(ending.opening)) return unknown(ground.whys.drains_in_a_circle);
+  taken.openings.add(ending.opening);
+  return ground.openings[ending.opening];
+}
+
+function unknown(verdict) { return { outcome: 'not_known', verdict, receptor: '' }; }
+
+/* An observed line from where it is met to where liquid on it goes on. */
+function alongSeen(ground, seen, place) {
+  const line = seen.ends[0].legs[0].line.map((one) => metresOf(ground, one));
+  const met = alongOf(line, place);
+  const onwards = seen.ends.find((one) => one.along_m > met) || seen.ends[seen.ends.length - 1];
+  const legs = [{ ...onwards.legs[0], line: partBetween(line, met, onwards.along_m), says: '' }];
+  return { ...onwards, legs, metres: true, beside: onwards.beside.filter(([, from, until]) => (until === null || until >= met) && from <= onwards.along_m) };
+}
+
+/* How far along a line the place nearest to another lies. */
+function alongOf(line, place) {
+  let [best, found, passed] = [Infinity, 0, 0];
+  for (let number = 0; number + 1 < line.length; number += 1) {
+    const [[x0, y0], [x1, y1]] = [line[number], line[number + 1]];
+    const length = Math.hypot(x1 - x0, y1 - y0);
+    const share = length ? Math.max(0, Math.min(1, ((place[0] - x0) * (x1 - x0) + (place[1] - y0) * (y1 - y0)) / length ** 2)) : 0;
+    const off = Math.hypot(place[0] - x0 - share * (x1 - x0), place[1] - y0 - share * (y1 - y0));
+    if (off < best) [best, found] = [off, passed + share * length];
+    passed += length;
+  }
+  return found;
+}
+
+function partBetween(line, from, until) {
+  const part = [];
+  let passed = 0;
+  for (let number = 0; number + 1 < line.length; number += 1) {
+    const [one, other] = [line[number], line[number + 1]];
+    const length = Math.hypot(other[0] - one[0], other[1] - one[1]);
+    const at = (distance) => [0, 1].map((axis) => one[axis] + (distance - passed) / length * (other[axis] - one[axis]));
+    if (length && passed + length > from && passed < until) {
+      if (!part.length) part.push(at(Math.max(from, passed)));
+      part.push(at(Math.min(until, passed + length)));
+    }
+    passed += length;
+  }
+  return part.length ? part : [line[line.length - 1], line[line.length - 1]];
+}
+
+/* The way of a spill from a place [metres], leg by leg, with all that lies beside it. */
 function wayFrom(ground, start) {
-  const way = { start, legs: [], cautions: [], beside: new Set(), taken: new Set(), seen: new Set(), level: 0, over: 0 };
-  let [place, cell] = [start, cellAt(ground, start)];
+  const way = { start, legs: [], cautions: [], beside: new Set(), openings: new Set(), seen: new Set(),
+    level: 0, over: 0, walled: false, byFall: [] };
+  let [place, cell, comesOut] = [start, cellAt(ground, start), ''];
   for (let turn = 0; turn <= ground.openings.length + ground.seen.length; turn += 1) {
-    const next = overGround(ground, way, place, cell);
-    if (!next) return way;
-    underway(ground, way, next);
-    if (next.onwards.cell === null) return ended(way, next.onwards);
-    cell = next.onwards.cell;
+    const run = runFrom(ground, place, cell);
+    const stop = stopOf(ground, way, run.cells, AS_DRAWN);
+    addLeg(ground, way, run, stop, place, comesOut);
+    way.walled = way.walled || Boolean(stop.walled);
+    if (run.byFall !== undefined && stop.at === run.cells.length - 1) way.byFall.push(run.byFall);
+    const next = nextOf(ground, way, run.cells, stop);
+    if (next.legs) underway(ground, way, next);
+    if (next.cell === undefined || next.cell === null) return finished(ground, way, next, run.cells);
+    [cell, comesOut] = [next.cell, next.goes_on];
     place = centreOf(ground, cell);
   }
-  return ended(way, { outcome: 'not_known', verdict: ground.whys.drains_in_a_circle, receptor: '' });
+  return Object.assign(way, unknown(ground.whys.drains_in_a_circle));
 }
 
-function ended(way, { outcome, verdict, receptor }) { return Object.assign(way, { outcome, verdict, receptor }); }
+function finished(ground, way, ending, cells) {
+  const flat = ending.kind === 'edge' && cells.length > 1 && cells.every((cell) => ground.height_at[cell] === ground.height_at[cells[0]]);
+  const { outcome, verdict, receptor } = flat ? unknown(ground.whys.ground_too_flat) : ending;
+  return Object.assign(way, { outcome, verdict, receptor, endsIn: ending.kind });
+}
 
-/* Adds a leg over the ground; gives what takes it onwards, or nothing where it ended. */
-function overGround(ground, way, place, cell) {
-  const run = runFrom(ground, place, cell);
-  const wall = run.cells.findIndex((one) => ground.ends_at[one] && ground.endings[ground.ends_at[one] - 1].kind === 'wall');
-  const met = run.cells.findIndex((one) => seenAt(ground, way, one) >= 0);
-  const stops = [wall, met].filter((one) => one >= 0);
-  const until = stops.length ? Math.min(...stops) : run.cells.length - 1;
-  const cells = run.cells.slice(0, until + 1);
-  const guided = wall === until ? null : run.deviations && run.deviations.slice(0, until + 1);
-  const leg = { kind: 'surface', cells, line: lineOf(ground, place, cells, guided) };
-  way.legs.push(leg);
+function addLeg(ground, way, run, stop, place, enters) {
+  const cells = run.cells.slice(0, stop.at + 1);
+  const deviations = stop.walled || !run.deviations ? null : run.deviations.slice(0, stop.at + 1);
+  const atOnce = cells.length === 1 && endingAt(ground, cells[0]);
+  const line = atOnce ? [place, place] : lineOf(ground, place, cells, deviations);
+  way.legs.push({ kind: 'surface', cells, line, enters });
   if (run.parted) way.cautions.push(ground.says.parted);
   cells.forEach((one) => ground.groups[ground.beside_at[one]].forEach((number) => way.beside.add(number)));
-  way.level += cells.filter((one) => (ground.falls[one] & 31) === LEVEL && !ground.pool_at[one]).length;
-  way.over += cells.length;
-  if (met >= 0 && until === met) {
-    const number = seenAt(ground, way, cells[until]);
-    way.seen.add(number);
-    return { onwards: ground.seen[number], seen: true, from: leg.line[leg.line.length - 1] };
-  }
-  const code = ground.ends_at[cells[until]];
-  const ending = code ? ground.endings[code - 1]
-    : { outcome: 'not_known', verdict: ground.whys.shut_in, receptor: '' };
-  if (ending.kind === 'opening') {
-    if (way.taken.has(ending.opening)) {
-      return void ended(way, { outcome: 'not_known', verdict: ground.whys.drains_in_a_circle, receptor: '' });
-    }
-    way.taken.add(ending.opening);
-    return { onwards: ground.openings[ending.opening], from: leg.line[leg.line.length - 1] };
-  }
-  ended(way, tooFlat(ground, ending, cells) ? { outcome: 'not_known', verdict: ground.whys.ground_too_flat, receptor: '' } : ending);
-  return null;
+  way.level += cells.filter((one) => ground.falls[one] === NO_FALL).length;
+  way.over += cells.filter((one) => ground.steps[one] < ENDED).length;
 }
 
-function tooFlat(ground, ending, cells) {
-  if (ending.kind !== 'edge' || cells.length < 2) return false;
-  const heights = cells.map((one) => ground.height_at[one]);
-  return Math.max(...heights) === Math.min(...heights);
-}
-
-function seenAt(ground, way, cell) {
-  return ground.seen.findIndex((one, number) => !way.seen.has(number)
-    && ground.groups[ground.beside_at[cell]].includes(one.beside));
-}
-
-/* Adds the legs underground, or along what was seen from the place nearest to where it was met. */
+/* Adds the legs underground, or along what was seen. */
 function underway(ground, way, next) {
-  const { onwards } = next;
-  way.cautions.push(...onwards.cautions);
-  onwards.legs.forEach((given, number) => {
-    const line = given.line.map((one) => metresOf(ground, one));
-    const kept = next.seen && number === 0 ? [next.from, ...restOf(line, next.from)] : line;
-    way.legs.push({ kind: given.kind, line: kept, enters: number ? '' : onwards.enters,
-      says: next.seen ? '' : given.says });
+  way.cautions.push(...next.cautions);
+  next.beside.forEach(([number]) => way.beside.add(number));
+  const last = way.legs[way.legs.length - 1].line;
+  const from = last[last.length - 1];
+  next.legs.forEach((given) => {
+    const line = next.metres ? [from, ...given.line] : given.line.map((one) => metresOf(ground, one));
+    way.legs.push({ kind: given.kind, line, enters: given.enters, says: given.says });
   });
-  if (!onwards.legs.length) way.legs.push({ kind: 'joined', line: [next.from, next.from], enters: onwards.enters, says: '' });
-}
-
-function restOf(line, from) {
-  let [best, at] = [Infinity, 0];
-  for (let number = 0; number + 1 < line.length; number += 1) {
-    const off = offSegment(from, line[number], line[number + 1]);
-    if (off < best) [best, at] = [off, number];
-  }
-  return line.slice(at + 1);
+  if (!next.legs.length) way.legs.push({ kind: 'joined', line: [from, from], enters: next.enters, says: '' });
 }
 
 /* How a way ends, without its line. */
-function endFrom(ground, start) {
-  const way = { taken: new Set(), seen: new Set() };
+function endFrom(ground, start, options = AS_DRAWN) {
+  const taken = { openings: new Set(), seen: new Set() };
   let cell = start;
-  for (let count = 0; count <= ground.size; count += 1) {
-    const number = seenAt(ground, way, cell);
-    const code = ground.ends_at[cell];
-    const ending = code ? ground.endings[code - 1] : null;
-    if (number < 0 && !ending && ground.steps[cell] < ENDED) {
-      cell = stepFrom(ground, cell, ground.steps[cell]);
-      continue;
-    }
-    if (number < 0 && !ending) return { outcome: 'not_known', verdict: ground.whys.shut_in, receptor: '' };
-    if (number < 0 && ending.kind !== 'opening') return ending;
-    if (number < 0 && way.taken.has(ending.opening)) break;
-    if (number < 0) way.taken.add(ending.opening);
-    else way.seen.add(number);
-    const onwards = number < 0 ? ground.openings[ending.opening] : ground.seen[number];
-    if (onwards.cell === null) return onwards;
-    cell = onwards.cell;
+  for (let turn = 0; turn <= ground.openings.length + ground.seen.length; turn += 1) {
+    const cells = networkCells(ground, cell);
+    const next = nextOf(ground, taken, cells, stopOf(ground, taken, cells, options));
+    if (next.cell === undefined || next.cell === null) return next;
+    cell = next.cell;
   }
-  return { outcome: 'not_known', verdict: ground.whys.drains_in_a_circle, receptor: '' };
+  return unknown(ground.whys.drains_in_a_circle);
 }
 
 /* How ways end that begin at open places round one, at most some fifty of them. */

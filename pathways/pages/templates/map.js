@@ -195,6 +195,7 @@ function showFarm(map, picture) {
     if (!item.shape || !siteWay) return;
     const way = siteWay(item.given.place);
     if (!way) return;
+    item.siteWay = way;
     way.legs.forEach((leg) => strokes(way.style, leg.kind, true).forEach((stroke) => {
       L.polyline(leg.places, { ...stroke, pane: ways.pane, renderer: ways.renderer, interactive: false }).addTo(siteLines);
     }));
@@ -236,7 +237,10 @@ function showFarm(map, picture) {
     const told = storyNodes(item, data.states.findIndex((one) => one.key === state.key), state.key, metresSaid);
     const back = element('button', { type: 'button', class: 'back' }, words.back);
     back.addEventListener('click', () => { item.button.focus(); item.row.scrollIntoView({ block: 'center' }); });
+    if (item.siteWay) told.push(element('p', { class: 'hint' }, said(data.ground.says.site_way, { verdict: item.siteWay.story.verdict })));
     told.push(back);
+    byId('told').textContent = item.given.story.title + '. ' + item.given.story.verdict;
+    byId('tap-says').textContent = '';
     byId('story').replaceChildren(...told);
     byId('story').scrollTop = 0;
     speak(byId('story'), units);
@@ -316,7 +320,10 @@ function showFarm(map, picture) {
   whole.addEventListener('click', everything);
   tapping({ map, data, items, ways, flags, addLayer, label, flag, choose, fit, calm }, (follower) => {
     siteWay = follower;
-    if (chosen.key) showSiteWay(items.get(chosen.key));
+    if (chosen.key && items.get(chosen.key).shape) {
+      showSiteWay(items.get(chosen.key));
+      tell(items.get(chosen.key));
+    }
   });
   control('topleft', whole);
   const relief = { key: 'relief', legend: new Map(), picture, name: data.names.relief + (data.relief_note ? ' (' + data.relief_note + ')' : '') };
@@ -332,7 +339,8 @@ function showFarm(map, picture) {
   map.on('popupopen', (event) => speak(event.popup.getElement(), units));
   byId('story').append(element('p', { class: 'hint' }, words.nothing_chosen));
   const first = items.keys().next();
-  if (!first.done) choose(first.value, true);
+  // A link to a place must not open with the story of another.
+  if (!first.done && !window.location.hash.startsWith('#at=')) choose(first.value, true);
   place();
 
   /* ---- the front of each spill through time ---- */

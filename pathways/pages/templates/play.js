@@ -65,13 +65,13 @@ function player(map, pane, data, fronts, onState, onTold) {
   }));
   const slider = element('input', { type: 'range', min: 0, max: 1000, value: 0, 'aria-label': words.time, id: 'time' });
   const play = element('button', { type: 'button', id: 'play' }, words.play);
-  const clock = element('output', { id: 'clock', for: 'time' });
+  const clock = element('output', { id: 'clock', for: 'time', 'aria-live': 'off' });
   const where = element('ul', { class: 'fronts' });
   const note = element('p', { class: 'hint' }, words.time_note);
   let [state, frame, shown] = [data.states[0].key, 0, false];
 
   function longest() {
-    return Math.max(1, ...fronts.map((one) => { const moments = one.fronts[state]; return moments[moments.length - 1][1]; }));
+    return Math.max(1, ...fronts.map(({ fronts: { [state]: { moments } } }) => moments[moments.length - 1][1]));
   }
 
   function show() {
@@ -79,16 +79,15 @@ function player(map, pane, data, fronts, onState, onTold) {
     clock.textContent = clockSaid(words, time);
     slider.setAttribute('aria-valuetext', clock.textContent);
     where.replaceChildren(...marks.map(({ front, casing, line, tip }) => {
-      const moments = front.fronts[state];
+      const { moments, ends, loss } = front.fronts[state];
       const { along, does } = frontAt(moments, time);
       const part = partUntil(front.legs, along);
       casing.setLatLngs(part);
       line.setLatLngs(part);
       const last = part[part.length - 1];
       tip.setLatLng(last[last.length - 1]);
-      const arrives = moments[moments.length - 1][0] >= front.length - 0.02;
-      const key = does === 'over' ? (arrives ? 'there' : 'used_up') : does;
-      return element('li', {}, letterOf(front.letter, 'start'), ' ' + said(words['front_' + key], { length: metresSaid(along) }));
+      const key = does === 'over' ? ends : does;
+      return element('li', {}, letterOf(front.letter, 'start'), ' ' + said(words['front_' + key], { loss, length: metresSaid(along) }));
     }));
     if (shown) { if (!map.hasLayer(group)) group.addTo(map); } else group.remove();
     onTold(where);

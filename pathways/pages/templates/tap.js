@@ -44,7 +44,8 @@ function stretchesOf(ground, leg) {
     const pool = ground.pool_at[cell];
     if (pool && !met.has(pool)) {
       met.add(pool);
-      cuts.push({ at: number, says: ground.pools[pool - 1] });
+      const [volume, deep] = ground.pools.of[pool - 1];
+      cuts.push({ at: number, says: said(ground.says.pool, { volume: ground.pools.volumes[volume], deep: ground.pools.depths[deep] }) });
     }
   });
   return cuts.filter((cut, number) => cut.says || number === 0 || cuts.length === 1);
@@ -87,43 +88,57 @@ function partOf(ground, leg, from, until) {
 /* The posts of a way and the stretch after each, in the form in which Python tells drawn ways. */
 function postsOf(ground, way) {
   const posts = [];
-  let [passed, before] = [0, null];
+  let passed = 0;
   const add = (place, says, then) => posts.push({ at: metresSaid(passed), place: placeOf(ground, place), says, then });
   way.legs.forEach((leg, number) => {
     const length = lengthOf(leg.line);
-    const enters = leg.enters || '';
-    if (leg.kind !== 'surface') {
-      const says = enters || said(ground.says.out, {});
-      const told = leg.says || said(ground.says['leg_' + leg.kind], { length: metresSaid(length), what: '' });
-      add(leg.line[0], says, { kind: leg.kind, says: told, falls: '', strip: [{ name: '', length, kind: leg.kind }] });
-      passed += length;
-    } else {
-      const stretches = stretchesOf(ground, leg);
-      stretches.forEach((stretch, place) => {
-        const until = place + 1 < stretches.length ? stretches[place + 1].at : leg.cells.length - 1;
-        const line = partOf(ground, leg, stretch.at, until);
-        const part = lengthOf(line);
-        const covers = coversOf(ground, leg, stretch.at, until);
-        const all = covers.reduce((sum, one) => sum + one.count, 0) || 1;
-        const names = [...new Set(covers.map((one) => ground.covers[one.code].name))];
-        const says = stretch.says || (before ? ground.says.out : ground.says.start);
-        if (part === 0 && !stretch.says && number + 1 < way.legs.length && before) return;
-        add(line[0], says, {
-          kind: 'surface',
-          says: said(ground.says.stretch, { length: metresSaid(part), covers: listed(names) || ground.covers[0].name })
-            + kerbsTold(ground, leg.cells.slice(stretch.at, until + 1)),
-          falls: fallSaid(ground, line[0], line[line.length - 1]),
-          strip: covers.map((one) => ({ name: ground.covers[one.code].name, style: ground.covers[one.code].style,
-            length: part * one.count / all, kind: 'surface' })),
-        });
-        passed += part;
+    if (leg.kind === 'surface') {
+      overPosts(ground, leg, number).forEach(({ says, line, then }) => {
+        add(line[0], says, then);
+        passed += lengthOf(line);
       });
+      return;
     }
-    before = leg;
+    const told = leg.says || said(ground.says['leg_' + leg.kind], { length: metresSaid(length), what: '' });
+    add(leg.line[0], leg.enters, { kind: leg.kind, says: told, falls: '', strip: [{ name: '', length, kind: leg.kind }] });
+    passed += length;
   });
   add(endOf(way), endSaid(ground, way) + '.', null);
   way.length = passed;
   return posts;
+}
+
+/* The posts of a leg over the ground: one where it begins, one at each hollow. */
+function overPosts(ground, leg, number) {
+  if (!leg.cells) {
+    const length = lengthOf(leg.line);
+    const then = { kind: 'surface', says: leg.says, falls: fallSaid(ground, leg.line[0], leg.line[leg.line.length - 1]),
+      strip: [{ name: '', length, kind: 'surface', style: ground.covers[0].style }] };
+    return [{ says: leg.enters, line: leg.line, then }];
+  }
+  const stretches = stretchesOf(ground, leg);
+  const posts = stretches.map((stretch, place) => {
+    const until = place + 1 < stretches.length ? stretches[place + 1].at : leg.cells.length - 1;
+    const line = partOf(ground, leg, stretch.at, until);
+    const length = lengthOf(line);
+    const covers = coversOf(ground, leg, stretch.at, until);
+    const all = covers.reduce((sum, one) => sum + one.count, 0) || 1;
+    const names = [...new Set(covers.map((one) => ground.covers[one.code].name))];
+    const over = said(ground.says.stretch, { length: metresSaid(length), covers: listed(names) || ground.covers[0].name });
+    return {
+      says: stretch.says || (number ? leg.enters : ground.says.start),
+      line,
+      then: {
+        kind: 'surface',
+        says: over + kerbsTold(ground, leg.cells.slice(stretch.at, until + 1)),
+        falls: fallSaid(ground, line[0], line[line.length - 1]),
+        strip: covers.map((one) => ({ name: ground.covers[one.code].name, style: ground.covers[one.code].style,
+          length: length * one.count / all, kind: 'surface' })),
+      },
+    };
+  });
+  // Where it comes out of a drain straight into the next, nothing lies between.
+  return posts.filter((post, place) => place > 0 || number === 0 || lengthOf(post.line) > 0);
 }
 
 function endOf(way) {
@@ -131,66 +146,84 @@ function endOf(way) {
   return line[line.length - 1];
 }
 
-function endSaid(ground, way) {
-  const shown = way.receptor && way.outcome !== 'not_known' && way.outcome !== 'contained';
-  return way.verdict + (shown ? said(ground.says.to, { receptor: way.receptor }) : '');
+function endSaid(ground, { outcome, verdict, receptor }) {
+  const shown = receptor && outcome !== 'not_known' && outcome !== 'contained';
+  return verdict + (shown ? said(ground.says.to, { receptor }) : '');
 }
 
-/* What lies beside a way and may take it: not what it goes into anyhow. */
-function besideTold(ground, way) {
-  const runsOver = [];
-  const others = [];
-  way.beside.forEach((number) => {
-    const one = ground.beside[number];
-    if (one.kind === 'flow_seen' || one.kind === 'kerb') return;
-    if (one.kind === 'opening' && way.taken.has(one.index)) return;
-    if (one.kind === 'water' && way.outcome === 'reaches_water') return;
-    (one.kind === 'barrier' ? runsOver : others).push(one);
-  });
-  return { runsOver, others };
+/* What may take the liquid elsewhere: things beside the way, drains that do not take it, walls
+   that it runs over, the fall against the steepest steps, the ground against what was seen. */
+function othersOf(ground, way) {
+  const listedBeside = [...way.beside].map((number) => ground.beside[number]);
+  const wells = new Set(listedBeside.filter((one) => one.kind === 'well_head').map((one) => one.index));
+  const followed = new Set([...way.seen].map((number) => ground.beside[ground.seen[number].valid].index));
+  const beside = listedBeside.filter((one) => one.says && !['flow_seen', 'flow_band', 'kerb', 'barrier'].includes(one.kind)
+    && !(one.kind === 'opening' && way.openings.has(one.index))
+    && !(one.kind === 'flow_near' && followed.has(one.index))
+    && !(one.kind === 'water' && way.outcome === 'reaches_water')
+    && !(one.kind === 'supply' && wells.has(one.index)));
+  const past = [...way.openings].flatMap((number) => ground.openings[number].past);
+  const start = cellAt(ground, way.start);
+  const told = (sentence, end) => ({ outcome: end.outcome, says: said(sentence, { then: endSaid(ground, end) }) });
+  const ends = [];
+  if (way.walled) ends.push(told(ground.says.over_wall, endFrom(ground, start, { overWalls: true, asSeen: true })));
+  way.byFall.forEach((cell) => ends.push(told(ground.says.by_fall, endFrom(ground, cell))));
+  if (way.seen.size) ends.push(told(ground.says.by_grid, endFrom(ground, start, { overWalls: false, asSeen: false })));
+  return [...beside, ...past, ...ends];
 }
 
 function sureTold(ground, way) {
   const lines = [];
   const ends = endsRound(ground, way.start);
-  const own = (one) => one.verdict === way.verdict && one.receptor === way.receptor;
-  const same = ends.filter(own).length;
-  const values = { count: ends.length, reach: metresSaid(ground.round_m), same };
-  if (same === ends.length) lines.push(said(ground.says.all_round, values));
+  // Why an end is not known may differ from place to place.
+  const key = (one) => (one.outcome === 'not_known' ? one.outcome : one.verdict + one.receptor);
+  const others = ends.filter((one) => key(one) !== key(way));
+  const values = { count: ends.length, reach: metresSaid(ground.round_m), same: ends.length - others.length };
+  if (!others.length) lines.push(said(ground.says.all_round, values));
   else {
-    const other = [...new Set(ends.filter((one) => !own(one)).map((one) => endSaid(ground, one)))];
-    lines.push(said(ground.says.not_all_round, { ...values, ends: other.join('; ') }));
+    const told = [...new Set(others.map((one) => endSaid(ground, one)))];
+    lines.push(said(ground.says.not_all_round, { ...values, ends: told.join('; ') }));
   }
-  if (way.level > way.over / 2) {
+  if (way.over && way.level > way.over / 2) {
     lines.push(said(ground.says.flat, { share: Math.round(100 * way.level / way.over) + '\u00a0%' }));
   }
   return [...lines, ground.says.no_versions];
 }
 
+/* A land drain takes water whatever the ground above it does: a worse end of it is the headline. */
+function headlineOf(ground, way) {
+  const rank = (one) => ground.outcomes[one.outcome].rank;
+  const worse = [...way.beside].map((number) => ground.beside[number])
+    .filter((one) => one.kind === 'land_drain' && rank(one) < rank(way)).sort((one, other) => rank(one) - rank(other));
+  return worse.length ? { ...worse[0], by: ', ' + worse[0].by } : { ...way, by: '' };
+}
+
 /* Everything that is told of a tapped place, in the shape of a drawn way. */
 function tapTold(ground, way) {
-  const says = ground.says;
+  const { says } = ground;
   const posts = postsOf(ground, way);
-  const { runsOver, others } = besideTold(ground, way);
+  const headline = headlineOf(ground, way);
+  const others = othersOf(ground, way);
   const rank = (outcome) => ground.outcomes[outcome].rank;
-  const worse = others.some((one) => one.outcome && rank(one.outcome) < rank(way.outcome));
+  const worse = others.some((one) => one.outcome && rank(one.outcome) < rank(headline.outcome));
+  const runsOver = [...way.beside].map((number) => ground.beside[number]).filter((one) => one.kind === 'barrier');
   const parts = [
     { heading: says.sure, lines: sureTold(ground, way) },
-    { heading: says.others, lines: others.map((one) => one.says) },
+    { heading: says.others, lines: [...new Set(others.map((one) => one.says))] },
     { heading: says.care, lines: [...new Set([...way.cautions, ...runsOver.map((one) => one.says), says.no_amounts])] },
   ];
+  const length = said(says.summary, { length: metresSaid(way.length), falls: fallSaid(ground, way.start, endOf(way)) });
   return {
     letter: says.letter,
     title: says.title,
-    outcome: ground.outcomes[way.outcome].says,
-    style: ground.outcomes[way.outcome].style,
+    outcome: ground.outcomes[headline.outcome].says,
+    style: ground.outcomes[headline.outcome].style,
     unsure: worse ? says.worse : '',
     legs: way.legs.map((leg) => ({ kind: leg.kind, places: leg.line.map((one) => placeOf(ground, one)) })),
     story: {
       title: says.title,
-      verdict: endSaid(ground, way),
-      summary: way.length > 0 ? capital(said(says.summary, { length: metresSaid(way.length),
-        falls: fallSaid(ground, way.start, endOf(way)) })) : says.here,
+      verdict: endSaid(ground, headline) + headline.by,
+      summary: way.length > 0 || way.endsIn !== 'water' ? capital(length) : says.here,
       posts,
       parts: parts.filter((part) => part.lines.length),
     },

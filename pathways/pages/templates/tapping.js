@@ -4,8 +4,9 @@
 function tapping(page, onReady) {
   const { map, data, items, ways, flags } = page;
   const holder = document.getElementById('tap');
-  const hint = element('p', { class: 'hint' }, '');
+  const hint = element('p', { class: 'hint' }, data.no_ground);
   holder.append(hint);
+  document.getElementById('tap-part').hidden = !data.ground && !data.no_ground;
   if (!data.ground) return;
   const says = data.ground.says;
   const middle = element('button', { type: 'button' }, says.from_middle);
@@ -33,7 +34,7 @@ function tapping(page, onReady) {
       return cell < 0 || ground.cover_at[cell] === ground.closed ? null : tapTold(ground, wayFrom(ground, start));
     });
     document.documentElement.dataset.ground = 'ready';
-  });
+  }).catch(() => { hint.textContent = says.failed; });
 
   function drawContours(layer) {
     const { contours } = data.ground;
@@ -49,7 +50,7 @@ function tapping(page, onReady) {
       L.polyline(line, { ...style, pane: layer.pane, renderer: layer.renderer, interactive: false }).addTo(layer.group);
       if (!longest.has(level) || longest.get(level).length < line.length) longest.set(level, line);
     });
-    longest.forEach((line, level) => page.label(layer, L.layerGroup([L.polyline(line)]), level + '\u00a0m'));
+    longest.forEach((line, level) => page.label(layer, L.layerGroup([L.polyline(line)]), level + '\u202fm'));
     if (contours.lines.length) layer.legend.set(layer.name, ['LineString', style]);
   }
 
@@ -58,8 +59,12 @@ function tapping(page, onReady) {
     const start = metresOf(ground, place);
     const cell = cellAt(ground, start);
     const closed = cell < 0 || ground.cover_at[cell] === ground.closed;
-    if (closed) { hint.textContent = cell < 0 ? ground.says.outside : ground.says.closed; return; }
-    hint.textContent = ground.says.hint;
+    if (closed) {
+      const why = cell < 0 ? ground.says.outside : ground.says.closed;
+      document.getElementById('tap-says').textContent = why;
+      if (cell >= 0) map.openPopup(L.popup({ closeButton: false, className: 'note' }).setLatLng(place).setContent(element('p', {}, why)));
+      return;
+    }
     const given = tapTold(ground, wayFrom(ground, start));
     forget('tap');
     const item = { key: 'tap', given, lines: [], bounds: L.latLngBounds([place]), row, button };

@@ -1,7 +1,8 @@
-/* Metres and litres, or feet and gallons. Python wrote every number with its unit; the
-   switch converts the texts where they stand, and keeps what they were. */
+/* Metres and litres, or feet and gallons. Python binds an amount that it worked out to its unit
+   by a no-break space; only those are converted, where they stand, and what they were is kept.
+   Distances of rules, names and quoted texts have other spaces and stay as they are. */
 'use strict';
-const AMOUNT = /(\d[\d,]*(?:\.\d+)?)([\u00a0 ])(m²|m³|mm|cm|m|l)(?![\w²³/])/g;
+const AMOUNT = /(?<![\p{L}\d:.,])(\d[\d,]*(?:\.\d+)?)(\u00a0)(m²|m³|mm|cm|m|l)(?![\p{L}\p{N}²³/])/gu;
 
 /* As many figures as the number was told with, at least two and at most three. */
 function inUnits(text, system) {
