@@ -8,11 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, Final
 
-import folium
 import numpy as np
 import shapely
-from branca.element import MacroElement
-from folium.template import Template
 from shapely import Geometry, LineString
 from shapely.geometry import mapping
 
@@ -21,14 +18,8 @@ from pathways.features import LAYERS, Feature, Features, fields_of
 from pathways.grid import Grid
 from pathways.pages import draw_words, palette, words
 from pathways.pages.draw_layers import groups, layer_described, missing
-from pathways.pages.offline import (
-    OfflineFigure,
-    json_inside,
-    script_tag,
-    style_tag,
-    template_text,
-)
 from pathways.pages.relief import Relief, photo, relief
+from pathways.pages.web_map import Handover, bare_map, page_around
 
 Values = dict[str, Any]
 
@@ -88,20 +79,6 @@ class Sheet:
     picture: AerialPicture | None = None
 
 
-class _Drawn(MacroElement):
-    """Hand folium's map over to the page's own script."""
-
-    _template = Template(
-        "{% macro script(this, kwargs) %}drawFarm({{ this.map.get_name() }});"
-        "{% endmacro %}"
-    )
-
-    def __init__(self, map_: folium.Map) -> None:
-        super().__init__()  # type: ignore[no-untyped-call]
-        self._name = "Drawn"
-        self.map = map_
-
-
 def draw_page(sheet: Sheet) -> str:
     """Return the drawing page as the text of one HTML file.
 
@@ -122,37 +99,10 @@ def draw_page(sheet: Sheet) -> str:
     """
     every_m = _contour_every_m(sheet.grid)
     ground = relief(sheet.grid, contour_every_m=every_m)
+    map_ = bare_map(ground, max_zoom=24, double_click_zoom=False)
+    Handover("drawFarm", map_).add_to(map_)
     data = _data(sheet, ground, every_m)
-    scripts = "\n".join(script_tag(template_text(name)) for name in _SCRIPTS)
-    figure = OfflineFigure(
-        "draw.html",
-        {
-            "title": data["title"],
-            "words": draw_words.PAGE,
-            "data": json_inside(data),
-            "sheet": style_tag(template_text("draw.css")),
-            "code": scripts,
-        },
-    )
-    figure.add_child(_folium_map(ground))
-    return figure.render()
-
-
-def _folium_map(ground: Relief) -> folium.Map:
-    south, west = ground.south_west
-    north, east = ground.north_east
-    map_ = folium.Map(
-        location=[(south + north) / 2, (west + east) / 2],
-        zoom_start=17,
-        max_zoom=24,
-        tiles=None,
-        zoom_snap=0.25,
-        zoom_delta=0.5,
-        attribution_control=False,
-        double_click_zoom=False,
-    )
-    _Drawn(map_).add_to(map_)
-    return map_
+    return page_around(map_, "draw.html", data, draw_words.PAGE, _SCRIPTS)
 
 
 def _contour_every_m(grid: Grid) -> float:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from typing import Any, Final
 
 import folium
-from branca.element import MacroElement
-from folium.template import Template
 
 from pathways.assessment import Assessment
 from pathways.pages import palette, words
@@ -20,16 +18,10 @@ from pathways.pages.map_layers import (
 )
 from pathways.pages.map_ways import way_values
 from pathways.pages.notes import assumption_told, notice_told, without_told
-from pathways.pages.offline import (
-    OfflineFigure,
-    json_inside,
-    script_tag,
-    style_tag,
-    template_text,
-)
 from pathways.pages.other_units import other_units
 from pathways.pages.places import Places
 from pathways.pages.relief import Relief, relief
+from pathways.pages.web_map import Handover, bare_map, page_around
 from pathways.spill.ground_states import STATE_NAMES
 
 Values = dict[str, Any]
@@ -46,24 +38,6 @@ _SCRIPTS: Final = (
     "tapping.js",
     "map.js",
 )
-
-
-class _Shown(MacroElement):
-    """Hand folium's map and picture over to the page's own script."""
-
-    _template = Template(
-        "{% macro script(this, kwargs) %}"
-        "showFarm({{ this.map.get_name() }}, {{ this.picture.get_name() }});"
-        "{% endmacro %}"
-    )
-
-    def __init__(
-        self, map_: folium.Map, picture: folium.raster_layers.ImageOverlay
-    ) -> None:
-        super().__init__()  # type: ignore[no-untyped-call]
-        self._name = "Shown"
-        self.map = map_
-        self.picture = picture
 
 
 def map_page(assessment: Assessment) -> str:
@@ -85,39 +59,14 @@ def map_page(assessment: Assessment) -> str:
         If the page would need something from the internet.
     """
     ground = relief(assessment.farm.grid)
-    data = _data(assessment, ground)
-    figure = OfflineFigure(
-        "map.html",
-        {
-            "title": data["title"],
-            "words": words.PAGE,
-            "data": json_inside(data),
-            "sheet": style_tag(template_text("map.css")),
-            "code": "\n".join(script_tag(template_text(name)) for name in _SCRIPTS),
-        },
-    )
-    figure.add_child(_folium_map(ground))
-    return figure.render()
-
-
-def _folium_map(ground: Relief) -> folium.Map:
-    south, west = ground.south_west
-    north, east = ground.north_east
-    map_ = folium.Map(
-        location=[(south + north) / 2, (west + east) / 2],
-        zoom_start=17,
-        max_zoom=23,
-        tiles=None,
-        zoom_snap=0.25,
-        zoom_delta=0.5,
-        attribution_control=False,
-    )
+    map_ = bare_map(ground, max_zoom=23)
     picture = folium.raster_layers.ImageOverlay(
         ground.data_uri, [list(ground.south_west), list(ground.north_east)]
     )
     picture.add_to(map_)
-    _Shown(map_, picture).add_to(map_)
-    return map_
+    Handover("showFarm", map_, picture).add_to(map_)
+    data = _data(assessment, ground)
+    return page_around(map_, "map.html", data, words.PAGE, _SCRIPTS)
 
 
 def _data(assessment: Assessment, ground: Relief) -> Values:
