@@ -156,7 +156,10 @@ def _front_ends(spill: Spill, state: StateName) -> str:
     fate = spill.fate(spill.largest.name, state)
     if fate.arrives_l > 0:
         return "there"
-    return "held" if fate.tanks_l > 0 else "used_up"
+    if fate.tanks_l > 0:
+        return "held"
+    # The front goes by middle values; with others some may come to the end.
+    return "nearly_used_up" if fate.gets_past_l[-1] > 0 else "used_up"
 
 
 def _not_traced(source: Feature, places: Places) -> Values:

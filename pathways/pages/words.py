@@ -236,6 +236,8 @@ PAGE: Final[Mapping[str, str]] = {
     "front_waits": "{loss}: {length}, filling a hollow or a tank",
     "front_there": "{loss}: {length}, at its end",
     "front_held": "{loss}: {length}, held in a tank",
+    "front_nearly_used_up": "{loss}: {length}, used up until the next rain, though "
+    "some may get there",
     "front_used_up": "{loss}: {length}, used up until the next rain",
     "time_note": "All begun together, with middle values of everything. The first of "
     "it can be there sooner: the way, told, says how soon.",

@@ -41,10 +41,15 @@ function strip(pieces, longest) {
   return picture;
 }
 
-/* What each piece of a strip is, where there is more than one. */
+/* What the pieces of a strip are, each cover once, where there is more than one piece. */
 function stripKey(pieces, metres) {
   if (pieces.length < 2) return null;
-  return element('p', { class: 'strip-key' }, ...pieces.map((one) => {
+  const covers = new Map();
+  pieces.forEach((one) => {
+    const before = covers.get(one.name);
+    covers.set(one.name, { ...one, length: one.length + (before ? before.length : 0) });
+  });
+  return element('p', { class: 'strip-key' }, ...[...covers.values()].map((one) => {
     const look = drawn('svg', { viewBox: '0 0 14 14', width: 14, height: 14, 'aria-hidden': 'true' },
       drawn('rect', { x: 1, y: 1, width: 12, height: 12, fill: one.style.fillColor, stroke: '#000' }));
     return element('span', {}, look, metres(one.length) + ' ' + one.name);
