@@ -24,10 +24,10 @@ def command(farm: Path, as_json: bool, asks_witness: bool) -> None:
 
     Nothing is changed. Errors stop an assessment; warnings go into its results.
     """
-    from pathways.io.farms import check_farm
     from pathways.io.results import notices_in_words
+    from pathways.run import check
 
-    notices = check_farm(farm)
+    notices = check(farm)
     errors = [one for one in notices if one.level == "error"]
     found = _ask_witness(farm) if asks_witness and not errors else None
     if as_json:

@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from pathways.assessment import Assessment, assess_farm
-from pathways.errors import OutputError
+from pathways.errors import Notice, OutputError, RefusedError, RulebookError
 from pathways.farm import Farm, Tables
 from pathways.io.farms import FarmRead, Provenance, read_farm
 from pathways.io.geopackage import check_geopackage, write_geopackage
@@ -106,6 +106,35 @@ def run(
         read.farm, tables, threads=os.cpu_count() or 1, judge_sites=judge_sites
     )
     return Run(found, read.provenance)
+
+
+def check(farm_folder: Path) -> tuple[Notice, ...]:
+    """Return everything that is wrong or doubtful in a farm folder.
+
+    Parameters
+    ----------
+    farm_folder : Path
+        Folder of the farm, or its farm.toml.
+
+    Returns
+    -------
+    tuple of Notice
+        Errors and warnings, those of the rulebook, of walls and of drains among them;
+        empty where there is nothing to say.
+    """
+    try:
+        farm = read_farm(farm_folder).farm
+    except RefusedError as error:
+        return error.notices
+    folder = farm_folder.parent if farm_folder.is_file() else farm_folder
+    notices = list(farm.notices)
+    try:
+        rulebook_of(folder, farm.settings.rules)
+    except RulebookError as error:
+        where = "farm.toml, rules"
+        notices.append(Notice("rulebook_refused", str(error), where, "error"))
+    terrain = Terrain(farm.grid, farm.features, read_assumed())
+    return (*notices, *terrain.barriers.notices, *terrain.drains.notices)
 
 
 def read_tables(folder: Path, rules: RuleSettings) -> Tables:

@@ -150,7 +150,9 @@ class FeatureSettings(_Table):
     """`[features]`: where the drawing is."""
 
     path: str = Field(
-        default="", description="features.gpkg or a folder; empty: whichever is there"
+        default="",
+        description="features.gpkg, features.geojson or a folder; empty: whichever is "
+        "there",
     )
     none_here: list[NotThere] = Field(
         default=[],

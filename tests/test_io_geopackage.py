@@ -30,6 +30,7 @@ from pathways.terrain.pathway import Leg
 
 SETBACK = SetbackArea(
     rule="watercourse (bed)",
+    applies_to=("bed",),
     says="a bed keeps 10 m from a watercourse",
     citation="a clause; 'quoted'",
     distance_m=10.0,

@@ -35,6 +35,7 @@ from pathways.io._references import (
     name_nameless,
     settle_references,
 )
+from pathways.io.tables import read_assumed
 
 #: Layers whose features must be of one part: what is said of them holds for the whole.
 _ONE_PART: Final = ("sources", "tanks", "pipes", "inlets", "candidates", "access")
@@ -132,6 +133,7 @@ def _read(path: Path, grid: Grid | None) -> _Reading:
             continue
         _tell_move(file, move, reading)
         _read_layer(raw, move, reading)
+    _tell_high_barriers(reading, path.name)
     check_ids(reading.drawn, path.name, reading.findings)
     if whole:  # else what is named may stand in a layer that could not be read
         reading.drawn = settle_references(
@@ -153,6 +155,20 @@ def _read_rows(file: LayerFile, reading: _Reading) -> RawLayer:
     if reading.file.rows is not None:
         return rows_as_layer(reading.file, file, reading.findings)
     return read_raw(file, reading.findings)
+
+
+def _tell_high_barriers(reading: _Reading, where: str) -> None:
+    """Warn of kerbs and walls that look as if they were given in other units."""
+    assumed = read_assumed()
+    for one in reading.drawn["barriers"]:
+        low = one.kind in ("kerb", "drive_over_bund")
+        limit_m = assumed["drawing", "kerb_high_m" if low else "wall_high_m"]
+        if one.height_m > limit_m:
+            text = (
+                f"its height_m is {one.height_m:g}, which is {one.height_m:g} metres: "
+                f"give metres, or see that a {one.kind.replace('_', ' ')} is so high"
+            )
+            reading.findings.warning("barrier_high", text, where, "barriers", one.id)
 
 
 def _tell_move(file: LayerFile, move: Move, reading: _Reading) -> None:

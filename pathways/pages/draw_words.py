@@ -89,6 +89,7 @@ DIRECTED: Final[Mapping[str, str]] = {"pipes": "", "observations": "flow_seen"}
 JOINS: Final[Mapping[str, tuple[str, ...]]] = {
     "pipes": ("inlets", "tanks", "watercourses"),
     "inlets": ("pipes",),
+    "observations": ("inlets",),
 }
 
 #: What it means that a layer is not drawn, most important first.
@@ -209,7 +210,9 @@ PAGE: Final[Mapping[str, str]] = {
     "open_replace": "Put the file in its place",
     "open_add": "Add the file to it",
     "open_refused": "{file} was not opened: {why}",
-    "opened": "{file} is open: {count} things.",
+    "opened": "{file} is open; things in it: {count}.",
+    "opened_off": "Of these {all}, {count} lie off this ground: was the file made for "
+    "another farm?",
     "not_json": "it is no drawing file (no JSON); choose the features.geojson that you "
     "saved.",
     "not_collection": "it is no drawing file; choose the features.geojson that you "

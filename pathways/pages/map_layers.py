@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any, Final
 
-from shapely import Geometry
+from shapely import Geometry, box
 
 from pathways.aerial import AerialPicture
 from pathways.assessment import Assessment
@@ -157,12 +157,16 @@ def setback_values(assessment: Assessment, places: Places) -> list[Values]:
     list of dict
         Ground that is barred as a whole is left out: an exclusion shows it already.
     """
+    ground = box(*assessment.farm.grid.extent)
     edges: list[Values] = []
     areas: list[Geometry] = []
     for one in assessment.setbacks:
-        if not one.distance_m > 0:
+        uses = [use for use in one.applies_to if use != "store"]  # none is sited
+        if not one.distance_m > 0 or not uses:
             continue
         says = words.capital(words.plain(one.says))
+        if one.area.covers(ground):
+            says += words.PAGE["all_within"]
         same = [number for number, area in enumerate(areas) if area.equals(one.area)]
         if same:
             edges[same[0]]["says"].append(says)
@@ -172,7 +176,8 @@ def setback_values(assessment: Assessment, places: Places) -> list[Values]:
         edges.append(
             {
                 "label": words.PAGE["keep_off"].format(
-                    distance=amounts.metres_needed(one.distance_m)
+                    distance=amounts.metres_needed(one.distance_m),
+                    uses=words.listed([words.USES[use] for use in uses]),
                 ),
                 "says": [says],
                 "geometry": places.geometry(thinned),

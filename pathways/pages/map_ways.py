@@ -14,7 +14,7 @@ from pathways.pages.certainty import reach_picture
 from pathways.pages.naming import verdict_of, way_title
 from pathways.pages.places import Places
 from pathways.pages.posts import hollow_told, notable_hollows
-from pathways.pages.spill_story import state_headlines
+from pathways.pages.spill_story import less_by_another_way, state_headlines
 from pathways.pages.story import Story, way_story
 from pathways.spill.ground_states import StateName
 from pathways.spill.spill import Spill
@@ -55,12 +55,14 @@ def _unsure(pathway: Pathway, spill: Spill | None) -> str:
     past = spill is not None and any(one.past_inlets_l > 0 for one in spill.fates)
     sooner_m = _sooner_m(pathway)
     sooner = sooner_m < pathway.length_m
+    less = "" if spill is None else less_by_another_way(pathway, spill)
     doubts = (
         (words.IN_RAIN, _runs_on(pathway, spill)),
         (
             words.SOONER.format(length=amounts.metres(sooner_m)) if sooner else "",
             sooner,
         ),
+        (less, bool(less)),
         (words.UNDECIDED, any(not one.decided for one in pathway.arrivals)),
         (words.RUNS_PAST, past),
     )

@@ -182,6 +182,41 @@ def _where_less_isenough(
             yield one.state
 
 
+#: Less by so much is told as less [-].
+_CLEARLY_LESS = 0.8
+
+
+def less_by_another_way(pathway: Pathway, spill: Spill) -> str:
+    """Say how much less is enough by another way, in the state where that differs most.
+
+    Parameters
+    ----------
+    pathway : Pathway
+        The way, with its others.
+    spill : Spill
+        What losses do on them.
+
+    Returns
+    -------
+    str
+        A sentence; empty where none is clearly less.
+    """
+    found = []
+    for other, critical in zip(pathway.alternatives, spill.others, strict=True):
+        if other.outcome in ("contained", "stops_on_surface"):
+            continue
+        for own, one in zip(spill.critical, critical, strict=True):
+            own_l = math.inf if own.low_l is None else own.low_l
+            if one.low_l is not None and one.low_l < _CLEARLY_LESS * own_l:
+                found.append((one.low_l / own_l, own, one))
+    if not found:
+        return ""
+    _, own, one = min(found, key=lambda each: each[0])
+    return words.LESS.format(
+        least=_least(one), state=words.GROUND_STATES[one.state], own=_least(own)
+    )
+
+
 def _least(critical: CriticalVolume) -> str:
     """Return the smallest loss that gets there, never overstated."""
     if critical.low_l is None:

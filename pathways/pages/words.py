@@ -132,6 +132,12 @@ LAYERS: Final[Mapping[str, str]] = {
 }
 
 #: Stands beside the verdict of a way whose end the heights do not decide.
+#: Stands beside the verdict of a way where less is enough by another.
+LESS: Final = (
+    "By another way that it may take, less is enough to get there: {least} {state}, "
+    "not {own}. See below."
+)
+
 UNDECIDED: Final = (
     "The ground cannot decide where all of it goes: see how sure that is, below."
 )
@@ -180,6 +186,13 @@ LEGS: Final[Mapping[str, str]] = {
     "pipe": "Through a pipe",
     "observed": "As seen on the ground",
     "joined": "Straight line where no pipe is drawn",
+}
+
+USES: Final[Mapping[str, str]] = {
+    "filling": "filling",
+    "pad": "pad",
+    "bed": "bed",
+    "store": "store",
 }
 
 UNITS: Final[Mapping[str, str]] = {
@@ -247,7 +260,8 @@ PAGE: Final[Mapping[str, str]] = {
     "units_note": "Converted and rounded: the numbers in metres and litres decide. "
     "Distances of rules, heights on the map and quoted texts stay in metres.",
     "print": "Print",
-    "keep_off": "keep {distance} off",
+    "keep_off": "{uses}: keep {distance} off",
+    "all_within": " All of this ground lies within that distance.",
     "relief_note": "slopes drawn {times} times as steep as they are",
     "no_script": "This page draws its map with a script. Allow scripts to see it.",
 }

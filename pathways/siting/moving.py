@@ -71,6 +71,8 @@ def gains(here: Site, there: Site) -> tuple[str, ...]:
         (more if then > now else less).append(said)
     name = there.name or there.site_id
     told = [f"For a pad and a bed, {name} {_RULES[there.meets_rules]}."]
+    if there.meets_rules == "false":
+        name += ", which breaks a binding rule,"
     if more:
         told.append(f"Moving to {name} would gain: {'; '.join(more)}.")
     if less:

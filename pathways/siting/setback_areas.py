@@ -19,6 +19,8 @@ class SetbackArea:
     ----------
     rule : str
         Its id, and what it applies to.
+    applies_to : tuple of str
+        Uses of a site: filling, pad, bed, store.
     says : str
         What it asks, in a sentence.
     citation : str
@@ -30,6 +32,7 @@ class SetbackArea:
     """
 
     rule: str
+    applies_to: tuple[str, ...]
     says: str
     citation: str
     distance_m: float
@@ -68,6 +71,7 @@ def setback_areas(
             areas.append(
                 SetbackArea(
                     rule=name,
+                    applies_to=tuple(row.applies_to),
                     says=row.says,
                     citation=row.citation.text,
                     distance_m=row.distance_m,

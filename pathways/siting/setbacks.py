@@ -130,7 +130,18 @@ def _apply(
             "them, or say under [features] none_here that you looked",
         )
     if not concerned and not missing:
-        yield _says(row, "true", "somebody looked, and there is none")
+        yield _says(row, "true", _none_there(row, surroundings))
+
+
+def _none_there(row: Setback, surroundings: Surroundings) -> str:
+    """Say on what ground nothing of a row's kinds counts as there."""
+    layers = {RECEPTOR_LAYERS[kind] for kind in row.receptors}
+    if any(RECEPTOR_LAYERS[one.kind] in layers for one in surroundings.receptors):
+        return (
+            "none of this kind is drawn, though others of its layer are: see that "
+            "there is none"
+        )
+    return "somebody looked, and there is none"
 
 
 def concerns(row: Setback, receptor: Receptor) -> bool:

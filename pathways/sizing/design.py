@@ -61,6 +61,11 @@ class Design:
             f"{pad.loss_l:,.0f} l and {pad.storm_l:,.0f} l of a storm, and holds "
             f"{pad.held_l:,.0f} l behind a kerb of {1000 * pad.kerb_m:.0f} mm."
         ]
+        if pad.left_over_l > 0:
+            lines[0] += (
+                f" The pad alone does NOT hold it: {pad.left_over_l:,.0f} l more must "
+                "find room in an empty tank, or behind a higher kerb."
+            )
         lines += [
             f"Tank of {one.amount:,.0f} l at least: {one.how}."
             for one in self.items

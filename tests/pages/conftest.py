@@ -359,6 +359,7 @@ def assess_by_hand(
         setbacks=(
             SetbackArea(
                 rule="water (bed)",
+                applies_to=("bed",),
                 says=say("a bed keeps 10 m from a watercourse"),
                 citation=say("invented rulebook, clause 1"),
                 distance_m=10.0,

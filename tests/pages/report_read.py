@@ -7,6 +7,8 @@ from html.parser import HTMLParser
 from pathways.pages.report.blocks import Grid
 from pathways.pages.report.sections import report_of
 
+#: Drawings, and the list of links, which repeats the titles.
+_SKIPPED = ("figure", "svg", "style", "nav")
 _BLOCKS = ("h1", "h2", "h3", "h4", "p", "li", "td", "th")
 
 
@@ -25,7 +27,7 @@ class _Reader(HTMLParser):
         self.tags.add(tag)
         if tag == "body":
             self._in_head = False
-        if tag in ("figure", "svg", "style"):
+        if tag in _SKIPPED:
             self._skipped += 1
         if tag == "br" and self._open:
             self.blocks[-1] = (self._open, f"{self.blocks[-1][1]}; ")
@@ -34,7 +36,7 @@ class _Reader(HTMLParser):
             self.blocks.append((tag, ""))
 
     def handle_endtag(self, tag):
-        if tag in ("figure", "svg", "style"):
+        if tag in _SKIPPED:
             self._skipped -= 1
         if tag == self._open:
             self._open = ""

@@ -61,6 +61,8 @@ def _answer(assessment: Assessment) -> Iterator[str]:
     reaching = [one for one, _ in told if one.outcome in REACHES]
     if told:
         key = "count" if reaching else "none_reaches"
+        if len(told) == 1:
+            key += "_one"
         yield SAYS[key].format(all=len(told), reach=len(reaching))
     ends = list(ends_told(assessment))
     if ends:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from pathways.assessment import Assessment
@@ -26,6 +27,7 @@ from pathways.pages.report.told import (
     first_drain,
     ways_of,
 )
+from pathways.spill.releases import Release
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, Pathway
 
@@ -131,8 +133,9 @@ def _how_long(way: ToldWay) -> tuple[tuple[str, ...], ...]:
         unknown = (SAYS["no_times"],)
         return unknown, unknown, (SAYS["count_none"],)
     storm_s = _in_rain_s(way, way.spill)
-    alone = _alone(way.spill)
-    alone_s = min((one for _, one in alone if one is not None), default=None)
+    alone = _alone(way, way.spill)
+    timed = [one for _, one in alone if one is not None and math.isfinite(one)]
+    alone_s = min(timed, default=None)
     return (
         ("; ".join(_told_together(alone)),),
         (_least(storm_s),),
@@ -155,8 +158,31 @@ def _in_rain_s(way: ToldWay, spill: Spill) -> float:
     return min([spill.storm_s, *in_rain, *([] if pipes else versions)])
 
 
-def _alone(spill: Spill) -> list[tuple[str, float | None]]:
-    """Return each loss and its least time in the states without rain [s]."""
+def _may_get_there(way: ToldWay, release: Release) -> bool:
+    """Whether some of a loss may get there, by another way or by the other model."""
+    spill = way.spill
+    if spill is None:
+        return False
+    by_wave = any(
+        fate.wave is not None and fate.wave.arrives_m3 + fate.wave.moving_m3 > 0
+        for fate in spill.fates
+        if fate.release == release.name
+    )
+    enough_l = [
+        one.low_l
+        for other, critical in zip(way.pathway.alternatives, spill.others, strict=True)
+        if other.outcome in REACHES
+        for one in critical
+        if one.state != "raining" and one.low_l is not None
+    ]
+    return by_wave or min(enough_l, default=math.inf) <= release.volume_l
+
+
+def _alone(way: ToldWay, spill: Spill) -> list[tuple[str, float | None]]:
+    """Return each loss and its least time in the states without rain [s].
+
+    It is infinite where some may get there and when was not worked out.
+    """
     found: list[tuple[str, float | None]] = []
     volumes_l = [one.volume_l for one in spill.releases]
     for release in spill.releases:
@@ -169,6 +195,8 @@ def _alone(spill: Spill) -> list[tuple[str, float | None]]:
             and one.gets_past_l[2] > 0
         ]
         loss = amounts.volume(release.volume_l)
+        if not times and _may_get_there(way, release):
+            times = [math.inf]
         if volumes_l.count(release.volume_l) > 1:
             loss = f"{loss} ({words.RELEASES[release.name]})"
         found.append((loss, min(times, default=None)))
@@ -185,10 +213,13 @@ def _told_together(alone: list[tuple[str, float | None]]) -> Iterator[str]:
     """Yield each time with the losses that take it."""
     by_time: dict[str, list[str]] = {}
     for loss, time_s in alone:
-        time = "" if time_s is None else _least(time_s)
+        if time_s is None:
+            time = "not_alone"
+        else:
+            time = _least(time_s) if math.isfinite(time_s) else "may_get_there"
         by_time.setdefault(time, []).append(loss)
     for time, losses in by_time.items():
-        key = "losses" if time else "not_alone"
+        key = time if time in ("not_alone", "may_get_there") else "losses"
         yield SAYS[key].format(losses=words.listed(losses), time=time)
 
 

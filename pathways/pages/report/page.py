@@ -6,6 +6,7 @@ from markupsafe import Markup
 
 from pathways.assessment import Assessment
 from pathways.pages.offline import TEMPLATES, policy_for, style_tag, template_text
+from pathways.pages.report.report_words import SAYS
 from pathways.pages.report.sections import report_of
 
 
@@ -25,6 +26,7 @@ def report_page(assessment: Assessment) -> str:
     style = style_tag(template_text("print.css"))
     return TEMPLATES.get_template("report.html").render(
         report=report_of(assessment),
+        contents=SAYS["contents"],
         style=Markup(style),  # noqa: S704 - a file of the package
         policy=Markup(policy_for(style)),  # noqa: S704 - made of hashes
     )

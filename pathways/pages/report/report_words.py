@@ -36,6 +36,11 @@ SAYS: Final[Mapping[str, str]] = {
     "count": "Of {all} ways from the places where a spill can begin, {reach} reach "
     "water, a drain that counts as water, the ground below, or an end that is not "
     "known; in rain nothing holds a spill back: any amount gets there.",
+    "count_one": "The one way that was traced reaches water, a drain that counts as "
+    "water, the ground below, or an end that is not known; in rain nothing holds a "
+    "spill back: any amount gets there.",
+    "none_reaches_one": "The one way that was traced was not found to reach water "
+    "while what holds it is maintained and dry; in rain nothing holds a spill back.",
     "none_reaches": "None of {all} ways was found to reach water while what holds "
     "them is maintained and dry; in rain nothing holds a spill back.",
     "shortest": "The shortest: {title}, {length}. {ends}.",
@@ -97,6 +102,7 @@ SAYS: Final[Mapping[str, str]] = {
     "sizes_hint": "For planning and prices, never for construction. How each number "
     "was found, and where it is from, stands in sizes.html beside this file.",
     "missing": "Not resolved",
+    "contents": "What is in this report",
     "figure_heads": "What|How much|How it is known",
     "item_heads": "To order or dig|How much|How it was found",
     "price": "Price",
@@ -169,6 +175,8 @@ SAYS: Final[Mapping[str, str]] = {
     "from": "{letter}: {title}",
     "losses": "{losses}: {time}",
     "not_alone": "{losses}: not without rain",
+    "may_get_there": "{losses}: some may get there without rain, by this or another "
+    "way; when was not worked out: act at once",
     "no_times": "not known",
     "count_none": "no time at all: its way is not known",
     "count_on": "{time} ({which})",

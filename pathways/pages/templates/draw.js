@@ -46,6 +46,7 @@ function drawFarm(map) {
   const files = drawingFiles(data, store, {
     isUnfinished: () => corners.isUnfinished(),
     tell: (...says) => tell(...says),
+    onGround: (feature) => ground().intersects(view.boundsOf(feature)),
     opened: () => { corners.leave(); choose(null); whole(store.features.length > 0); },
     lay: (found) => {
       const bounds = view.lay(found);

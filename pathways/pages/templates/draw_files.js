@@ -116,7 +116,9 @@ function drawingFiles(data, store, hooks) {
     const load = (adding) => {
       store.load(found.features, found.none, adding);
       hooks.opened();
-      hooks.tell(element('p', {}, filled(words.opened, { file: file.name, count: found.features.length })));
+      const off = found.features.filter((one) => !hooks.onGround(one)).length;
+      hooks.tell(element('p', {}, filled(words.opened, { file: file.name, count: found.features.length })),
+        ...(off ? [element('p', { class: 'refused' }, filled(words.opened_off, { count: off, all: found.features.length }))] : []));
     };
     if (!store.features.length) { load(false); return; }
     hooks.tell(element('p', {}, words.open_ask), element('div', { class: 'row' },

@@ -82,11 +82,13 @@ function drawingLists(data, store, hooks) {
     byId('drawn').replaceChildren(rows.length ? element('ul', { class: 'plain' }, ...rows) : element('p', { class: 'hint' }, words.nothing_drawn));
   }
 
-  /* A valley line is offered until it is taken; the note in the drawing tells that it was. */
+  /* A valley line is offered until it is taken, as the note in the drawing tells, or until water
+     was drawn by hand. */
   let hidden = false;
   function valleys() {
     const taken = new Set(store.features.map((one) => one.properties.taken_from));
-    const offered = hidden ? [] : data.valleys.filter((one) => !taken.has(one.note));
+    const byHand = store.features.some((one) => one.properties.layer === 'watercourses' && !one.properties.taken_from);
+    const offered = hidden || byHand ? [] : data.valleys.filter((one) => !taken.has(one.note));
     byId('valleys').hidden = !offered.length;
     byId('valleys').replaceChildren(element('h2', {}, words.valleys), element('p', {}, words.valleys_hint),
       element('ul', { class: 'plain' }, ...offered.map((one) => element('li', { 'data-valley': one.number },

@@ -61,6 +61,7 @@ function showFarm(map, picture) {
     aerial.legend.set(aerial.name, ['none', {}]);
   }
 
+  let tapped = () => {};
   const labels = [];
   data.layers.forEach((given) => {
     const layer = addLayer(given.key, given.name);
@@ -68,7 +69,8 @@ function showFarm(map, picture) {
       // A tap on open ground asks for its way: what merely covers it does not answer.
       const isOpen = data.open_layers.includes(given.key) && thing.geometry.type.includes('Polygon');
       const shape = geometry(layer, thing.geometry, thing.style, isOpen ? { interactive: false } : {}).addTo(layer.group);
-      if (!isOpen) shape.bindPopup(note(thing.says));
+      // What stands there is named; where a spill at that very place would go is told too.
+      if (!isOpen) shape.bindPopup(note(thing.says)).on('click', (event) => tapped(event.latlng));
       if (thing.label) label(layer, shape, thing.label);
       layer.legend.set(thing.kind, [thing.geometry.type, thing.style]);
     });
@@ -318,8 +320,9 @@ function showFarm(map, picture) {
   fold(words.assumptions, data.assumptions, false);
   const whole = element('button', { type: 'button', class: 'whole' }, words.whole);
   whole.addEventListener('click', everything);
-  tapping({ map, data, items, ways, flags, addLayer, label, flag, choose, fit, calm }, (follower) => {
+  tapping({ map, data, items, ways, flags, addLayer, label, flag, choose, fit, calm }, (follower, tap) => {
     siteWay = follower;
+    tapped = (at) => tap([at.lat, at.lng]);
     if (chosen.key && items.get(chosen.key).shape) {
       showSiteWay(items.get(chosen.key));
       tell(items.get(chosen.key));
@@ -360,6 +363,10 @@ function showFarm(map, picture) {
     scale.remove();
     scale = L.control.scale({ imperial: Boolean(units), metric: !units, maxWidth: 160 }).addTo(map);
   });
+
+  // What stands below the map was put there after it was first fitted.
+  map.invalidateSize({ pan: false });
+  everything();
 
   /* On paper the map has the paper's width, all notes stand open, and all that is chosen is seen. */
   const opened = [];

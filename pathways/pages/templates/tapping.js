@@ -32,7 +32,7 @@ function tapping(page, onReady) {
       const start = metresOf(ground, place);
       const cell = cellAt(ground, start);
       return cell < 0 || ground.cover_at[cell] === ground.closed ? null : tapTold(ground, wayFrom(ground, start));
-    });
+    }, tap);
     document.documentElement.dataset.ground = 'ready';
   }).catch(() => { hint.textContent = says.failed; });
 
@@ -62,7 +62,7 @@ function tapping(page, onReady) {
     if (closed) {
       const why = cell < 0 ? ground.says.outside : ground.says.closed;
       document.getElementById('tap-says').textContent = why;
-      if (cell >= 0) map.openPopup(L.popup({ closeButton: false, className: 'note' }).setLatLng(place).setContent(element('p', {}, why)));
+      if (cell >= 0 && !document.querySelector('.leaflet-popup')) map.openPopup(L.popup({ closeButton: false, className: 'note' }).setLatLng(place).setContent(element('p', {}, why)));
       return;
     }
     const given = tapTold(ground, wayFrom(ground, start));
