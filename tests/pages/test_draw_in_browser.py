@@ -371,6 +371,17 @@ def test_valley_line_is_offered_taken_by_hand_and_marked(drawer, tmp_path):
     assert len(drawer.all("[data-valley]")) == offered - 1
 
 
+def test_valley_lines_go_once_water_is_drawn_by_hand(drawer, tmp_path):
+    out = tmp_path / "valleys.html"
+    text = write_drawing_page(DEMO / "ground.tif", out)[0].read_text("utf-8")
+    drawer.browser.open(text)
+    drawer.run("localStorage.clear()")
+    drawer.browser.open(text)
+    assert drawer.all("[data-valley]")
+    drawer.draw("watercourses", "LineString", (20, 60), (60, 50))
+    assert not drawer.all("[data-valley]")
+
+
 def test_existing_drawing_is_carried_on(drawer, tmp_path):
     """Every thing of the demo farm, each at its place to less than a centimetre."""
     farm = tmp_path / "farm"

@@ -334,3 +334,24 @@ def test_edges_of_setbacks_are_drawn_with_their_distance_and_rule(opened):
     assert drawn
     legend = find(opened, ".legend").get_property("textContent")
     assert "A bed keeps 10 m from a watercourse" in legend
+
+
+def test_tap_on_a_drawn_thing_names_it_and_tells_its_way(opened):
+    WebDriverWait(opened.driver, 10).until(
+        lambda driver: driver.execute_script(
+            "return document.documentElement.dataset.ground === 'ready'"
+        )
+    )
+    borehole = find(opened, "[class*=water_supplies] .glyph")
+    run(opened, "arguments[0].click()", borehole)
+    assert "Borehole B1" in find(opened, ".leaflet-popup").text
+    assert "From the place you tapped" in find(opened, "#story h2").text
+
+
+def test_all_that_can_be_chosen_lies_in_the_first_view(opened):
+    """Flags of sources and sites, within the map as it is once all stands in place."""
+    frame = find(opened, ".folium-map").rect
+    for flag in find_all(opened, ".flag .face"):
+        box = flag.rect
+        assert frame["x"] <= box["x"] <= frame["x"] + frame["width"]
+        assert frame["y"] <= box["y"] <= frame["y"] + frame["height"]
