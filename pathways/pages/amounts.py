@@ -47,6 +47,17 @@ def metres_there(length_m: float) -> str:
     return f"{tenths / 10:,.1f}".removesuffix(".0") + f"{_NO_BREAK_IN_RULES}m"
 
 
+def with_plain_spaces(told: str) -> str:
+    r"""Return a text without the spaces that bind numbers to their units.
+
+    Examples
+    --------
+    >>> with_plain_spaces(metres_needed(10.0))
+    '10 m'
+    """
+    return told.replace(_NO_BREAK, " ").replace(_NO_BREAK_IN_RULES, " ")
+
+
 def metres_needed(length_m: float) -> str:
     """Say a distance that is needed, with all the digits that it was given with."""
     return f"{length_m:,g}{_NO_BREAK_IN_RULES}m"

@@ -122,7 +122,7 @@ def _key(one: Judgement) -> tuple[str, str]:
     if one.need_m is None:
         return one.rule, asks
     need = amounts.metres_needed(one.need_m)
-    if need.replace("\u00a0", " ") in asks.replace("\u00a0", " "):
+    if amounts.with_plain_spaces(need) in amounts.with_plain_spaces(asks):
         return one.rule, asks
     return one.rule, SAYS["needs"].format(asks=asks, need=need)
 
@@ -137,7 +137,9 @@ def _held(rule: str, what: str, site: Site) -> Iterator[str]:
     for one in site.judgements:
         if _key(one) != (rule, what):
             continue
-        verdict = words.RULE_VERDICTS[one.verdict]
+        verdict = SAYS["open"]  # narrow columns would break longer words
+        if one.verdict != "no_rule_read":
+            verdict = words.RULE_VERDICTS[one.verdict]
         if one.verdict in ("false", "marginal") and not one.binds:
             verdict = SAYS["if_built" if one.binds_if_built else "only_warns"].format(
                 verdict=verdict

@@ -85,12 +85,13 @@ SAYS: Final[Mapping[str, str]] = {
     "why_there": "Why it stands there",
     "built_here": "If something is spilt or built here",
     "rules": "The rules, held against each",
-    "rules_hint": "Met: as far as was checked, with the distance found. Not checked: a "
+    "rules_hint": "Met: as far as was checked, with the distance found. Open: a "
     "rule was not read, or nobody looked; ask your regulator. What each site was "
     "compared by besides, and what was found at each rule, stands in map.html. Empty: "
     "it does not apply there.",
     "rule_head": "Rule",
     "site_head": "Site {number}",
+    "open": "Open",
     "rule_sources": "Where the rules are from, by their numbers",
     "rule_source": "{source}: {numbers}",
     "no_source": "no source",
