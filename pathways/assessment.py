@@ -27,7 +27,7 @@ from pathways.spill.yard_rain import Covers, YardRain, yard_rain
 from pathways.terrain.chance import arrivals
 from pathways.terrain.drain_leads import DrainLead, drain_leads
 from pathways.terrain.landscape import Terrain
-from pathways.terrain.network import Network, network_of
+from pathways.terrain.network import MOST_CELLS, Network, network_of
 from pathways.terrain.pathway import OUTCOMES, Arrival, Pathway
 from pathways.terrain.tracing import trace
 from pathways.terrain.versions import Versions
@@ -161,7 +161,9 @@ def assess_farm(
         if judge_sites
         else None,
         setbacks=setback_areas(surroundings, rulebook),
-        network=network_of(terrain) if judge_sites else None,
+        network=network_of(terrain)
+        if judge_sites and farm.grid.heights_m.size <= MOST_CELLS
+        else None,
         ways_without=checked(
             (
                 one

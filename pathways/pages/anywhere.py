@@ -25,7 +25,7 @@ from pathways.pages.places import Places
 from pathways.pages.placing import placing
 from pathways.pages.posts import legs_told, post_after
 from pathways.terrain.hollows import Pool
-from pathways.terrain.network import CLOSED, Ending, Network
+from pathways.terrain.network import CLOSED, MOST_CELLS, Ending, Network
 from pathways.terrain.network_parts import Beside, Onwards, Past, Seen
 from pathways.terrain.pathway import OUTCOMES, Alternative, Leg
 from pathways.terrain.way import Way
@@ -34,8 +34,6 @@ Values = dict[str, Any]
 
 #: Heights are carried in steps of this size [m]: surveys are no better than that.
 HEIGHT_STEP_M: Final = 0.02
-#: Ground with more cells would make a page that no telephone opens.
-MOST_CELLS: Final = 4_000_000
 #: A height that is not known.
 _NO_HEIGHT: Final = 0xFFFF
 
@@ -61,7 +59,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         If the cells cannot be placed on a web map to a millimetre.
     """
     network = assessment.network
-    if network is None or network.steps.size > MOST_CELLS:
+    if network is None:
         return None
     features, grid = assessment.farm.features, network.grid
     heights, lowest_m = _heights(grid)
@@ -126,10 +124,8 @@ def no_ground(assessment: Assessment) -> str:
     str
         A sentence.
     """
-    network = assessment.network
-    if network is None or network.steps.size <= MOST_CELLS:
-        return ""
-    return tap_words.ANYWHERE["too_large"]
+    is_large = assessment.farm.grid.heights_m.size > MOST_CELLS
+    return tap_words.ANYWHERE["too_large"] if is_large else ""
 
 
 class _Teller:

@@ -34,6 +34,10 @@ from pathways.terrain.network_onwards import (
 from pathways.terrain.network_parts import Beside, Onwards, Seen
 from pathways.terrain.surface import NOBODY, Role
 
+#: Ground with more cells would make a page that no telephone opens, so its ways are not
+#: worked out from all of them.
+MOST_CELLS: Final = 4_000_000
+
 #: In `covers`: nothing can be spilt here, for a roof, wall or kerb takes up the cell.
 CLOSED: Final = 255
 

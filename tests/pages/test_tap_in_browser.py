@@ -663,3 +663,19 @@ def test_many_gullies_beside_each_other_make_no_fault():
         }
         assert near <= told
     assert terrain.flows_kept == frozenset({frozenset()})
+
+
+def test_ground_too_large_to_carry_is_said_where_a_tap_would_be(
+    browser, assessment, monkeypatch
+):
+    monkeypatch.setattr("pathways.pages.anywhere.MOST_CELLS", 100)
+    browser.open(map_page(dataclasses.replace(assessment, network=None)))
+    browser.listen()
+    assert says(browser, "tap") == tap_words.ANYWHERE["too_large"]
+    assert browser.driver.find_element(By.ID, "tap-part").is_displayed()
+    assert browser.console == []
+
+
+def test_farm_without_ways_of_all_cells_has_no_heading_for_taps(browser, assessment):
+    browser.open(map_page(dataclasses.replace(assessment, network=None)))
+    assert not browser.driver.find_element(By.ID, "tap-part").is_displayed()
