@@ -176,8 +176,7 @@ SAYS: Final[Mapping[str, str]] = {
     "from": "{letter}: {title}",
     "losses": "{losses}: {time}",
     "not_alone": "{losses}: not without rain",
-    "may_get_there": "{losses}: some may get there without rain, by this or another "
-    "way; when was not worked out: act at once",
+    "may_get_there": "{losses}: perhaps, time not known",
     "no_times": "not known",
     "count_none": "no time at all: its way is not known",
     "count_on": "{time} ({which})",
