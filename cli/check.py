@@ -25,9 +25,9 @@ def command(farm: Path, as_json: bool, asks_witness: bool) -> None:
     Nothing is changed. Errors stop an assessment; warnings go into its results.
     """
     from pathways.io.results import notices_in_words
-    from pathways.run import check
+    from pathways.run import check_farm
 
-    notices = check(farm)
+    notices = check_farm(farm)
     errors = [one for one in notices if one.level == "error"]
     found = _ask_witness(farm) if asks_witness and not errors else None
     if as_json:

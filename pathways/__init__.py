@@ -19,9 +19,9 @@ if TYPE_CHECKING:
     from pathways.farm import Farm, Tables
     from pathways.features import Features
     from pathways.grid import Cell, Grid
-    from pathways.io.farms import check_farm, read_farm
+    from pathways.io.farms import read_farm
     from pathways.io.new_farm import write_new_farm
-    from pathways.run import assess
+    from pathways.run import assess, check_farm
     from pathways.siting.site import Site
     from pathways.terrain.landscape import Terrain
     from pathways.terrain.pathway import Pathway
@@ -44,7 +44,7 @@ _HOMES = {
     "Terrain": "terrain.landscape",
     "assess": "run",
     "assess_farm": "assessment",
-    "check_farm": "io.farms",
+    "check_farm": "run",
     "read_farm": "io.farms",
     "trace": "terrain.tracing",
     "write_new_farm": "io.new_farm",

@@ -90,8 +90,8 @@ def new_farm_to_draw(
     page = _page(ground, None)
     names = (FILE_NAME, PAGE_FILE, *copies)
     with OutputFolder(folder, overwrite=overwrite, names=names) as files:
-        _add_text(files, FILE_NAME, text)
-        _add_text(files, PAGE_FILE, page)
+        files.add_content(FILE_NAME, text)
+        files.add_content(PAGE_FILE, page)
         for one, source in copies.items():
             files.add(one, partial(shutil.copyfile, source), partial(_same, source))
     return ground.notices
@@ -144,7 +144,7 @@ def write_drawing_page(
     ground = read_drawing_ground(of, height_unit)
     text = _page(ground, picture)
     with OutputFolder(page.parent, overwrite=overwrite, names=(page.name,)) as files:
-        _add_text(files, page.name, text)
+        files.add_content(page.name, text)
     return page, ground.notices
 
 
@@ -180,19 +180,6 @@ def _picture(path: Path, ground: DrawingGround) -> AerialPicture:
         named = path.name in str(error)
         msg = str(error) if named else f"{path.name}: {error}"
         raise InputError(msg) from error
-
-
-def _add_text(files: OutputFolder, name: str, text: str) -> None:
-    def check(path: Path) -> None:
-        if path.read_bytes() != text.encode():
-            msg = f"{name} was not written whole; check that the disk is not full"
-            raise OutputError(msg)
-
-    files.add(name, lambda path: _write(path, text), check)
-
-
-def _write(path: Path, text: str) -> None:
-    path.write_bytes(text.encode())
 
 
 def _same(source: Path, copied: Path) -> None:

@@ -108,7 +108,7 @@ def run(
     return Run(found, read.provenance)
 
 
-def check(farm_folder: Path) -> tuple[Notice, ...]:
+def check_farm(farm_folder: Path) -> tuple[Notice, ...]:
     """Return everything that is wrong or doubtful in a farm folder.
 
     Parameters
@@ -315,11 +315,9 @@ def write(
             ("report.md", report_markdown(found)),
             ("sizes.html", sizes_page(found)),
         ):
-            output.add(name, partial(_write_text, page), partial(_check_text, page))
+            output.add_content(name, page)
         if pdf:
-            output.add(
-                "report.pdf", partial(_write_bytes, printed), partial(_check, printed)
-            )
+            output.add_content("report.pdf", printed)
         told("writing the layers")
         output.add(
             "results.gpkg",
@@ -332,21 +330,3 @@ def write(
             )
     written = [one for one in RESULT_FILES if pdf or one != "report.pdf"]
     return tuple(folder / name for name in written)
-
-
-def _write_text(text: str, path: Path) -> None:
-    path.write_text(text, encoding="utf-8", newline="\n")
-
-
-def _check_text(text: str, path: Path) -> None:
-    _check(text.encode("utf-8"), path)
-
-
-def _write_bytes(content: bytes, path: Path) -> None:
-    path.write_bytes(content)
-
-
-def _check(content: bytes, path: Path) -> None:
-    if path.read_bytes() != content:
-        msg = f"{path.name} was not written as it should be; is the disk full?"
-        raise OutputError(msg)

@@ -26,11 +26,12 @@ from pathways.errors import CrsError, GridError, InputError, OutputError
 from pathways.features import LAYERS
 from pathways.grid import Grid
 from pathways.io.drawings import read_drawing_ground
-from pathways.io.farms import check_farm, read_farm
+from pathways.io.farms import read_farm
 from pathways.io.pictures import MOST_PIXELS, read_picture
 from pathways.io.tables import read_assumed
 from pathways.pages import draw_words
 from pathways.pages.words import shown
+from pathways.run import check_farm
 from pathways.terrain.valleys import valley_lines
 
 DEMO = Path(__file__).parent.parent / "data-samples" / "demo-farm"

@@ -15,8 +15,9 @@ from shapely import LineString, Point
 from pathways.errors import CrsError, OutputError, RefusedError
 from pathways.features import LAYERS, fields_of
 from pathways.io._gdal import pyogrio
-from pathways.io.farms import check_farm, read_farm
+from pathways.io.farms import read_farm
 from pathways.io.new_farm import settings_text, write_new_farm
+from pathways.run import check_farm
 from pathways.settings import Settings
 
 PLACE = Affine(2.0, 0.0, 350_000.0, 0.0, -2.0, 300_200.0)

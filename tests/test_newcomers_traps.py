@@ -9,9 +9,9 @@ import pytest
 from shapely import LineString
 
 from pathways.io.vectors import read_features
+from pathways.pages.enough import less_by_another_way
 from pathways.pages.report.emergency import _may_get_there
-from pathways.pages.spill_story import less_by_another_way
-from pathways.run import check
+from pathways.run import check_farm
 from pathways.siting.moving import gains
 from pathways.spill.spill import CriticalVolume
 from tests.test_io_farms import farm, write_layer  # noqa: F401 - a fixture
@@ -38,7 +38,7 @@ def test_rulebook_that_is_not_there_is_told_by_check(farm):  # noqa: F811
     settings = farm / "farm.toml"
     text = settings.read_text("utf-8") + '\n[rules]\njurisdiction = "walse"\n'
     settings.write_text(text, "utf-8")
-    (error,) = [one for one in check(farm) if one.level == "error"]
+    (error,) = [one for one in check_farm(farm) if one.level == "error"]
     assert "'walse'" in error.text
 
 
@@ -46,7 +46,7 @@ def test_pipe_that_ends_nowhere_is_told_by_check(farm):  # noqa: F811
     line = LineString([(350_030, 300_050), (350_060, 300_050)])
     columns = {"id": ["P1"], "kind": ["pipe"]}
     write_layer(farm / "features.gpkg", "pipes", line, columns)
-    codes = {one.code for one in check(farm)}
+    codes = {one.code for one in check_farm(farm)}
     assert {"pipe_end_loose", "pipe_without_inlet"} <= codes
 
 

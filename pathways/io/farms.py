@@ -158,22 +158,6 @@ def _looked_at(features: Features, none_here: Sequence[str]) -> frozenset[str]:
     return frozenset(layers | zones | set(none_here))
 
 
-def check_farm(folder: Path) -> tuple[Notice, ...]:
-    """Return everything that is wrong or doubtful in a farm folder.
-
-    Parameters
-    ----------
-    folder : Path
-        Folder of the farm, or its farm.toml.
-
-    Returns
-    -------
-    tuple of Notice
-        Errors and warnings; empty where there is nothing to say.
-    """
-    return _told(_read(Path(folder)))
-
-
 def _read(folder: Path) -> _Reading:
     """Read as much as can be read, and gather what cannot."""
     if folder.name == FILE_NAME and not folder.is_dir():

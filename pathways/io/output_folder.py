@@ -122,6 +122,35 @@ class OutputFolder:
                 with self._in_words("move the results into place"):
                     self._swap.finish()
 
+    def add_content(self, name: str, content: str | bytes) -> None:
+        """Write a file of which the whole content is known.
+
+        Parameters
+        ----------
+        name : str
+            One of the names of the set.
+        content : str or bytes
+            Text is written as UTF-8, lines ended as they are.
+
+        Raises
+        ------
+        OutputError
+            If the file cannot be written, or is not what was written.
+        ValueError
+            If the name is none of the set.
+        """
+        stored = content.encode() if isinstance(content, str) else content
+
+        def write(path: Path) -> None:
+            path.write_bytes(stored)
+
+        def check(path: Path) -> None:
+            if path.read_bytes() != stored:
+                msg = f"{name} was not written whole; check that the disk is not full"
+                raise OutputError(msg)
+
+        self.add(name, write, check)
+
     def add(
         self, name: str, write: Callable[[Path], None], check: Callable[[Path], None]
     ) -> None:

@@ -1,7 +1,7 @@
 """What the map page needs to tell the way of a spill from wherever it is tapped.
 
 The page walks through the arrays of `pathways.terrain.network` and puts together
-sentences that are written here; it works out neither amounts nor times.
+sentences that Python wrote; it works out neither amounts nor times.
 """
 
 from __future__ import annotations
@@ -105,7 +105,7 @@ def ground_values(assessment: Assessment, places: Places) -> Values | None:
         "seen": [tell.seen(one) for one in network.seen],
         "says": dict(tap_words.ANYWHERE),
         "whys": {
-            why: f"Not known: {words.plain(why, words.WHY)}"
+            why: words.not_known(why)
             for why in ("ground_too_flat", "drains_in_a_circle", "shut_in")
         },
     }
@@ -153,9 +153,7 @@ class _Teller:
         return told | self._ended("not_known", why=why)
 
     def _ended(self, outcome: str, *, why: str = "", name: str = "") -> Values:
-        says = words.OUTCOMES[outcome]
-        if why:
-            says = f"Not known: {words.plain(why, words.WHY)}"
+        says = words.not_known(why) if why else words.OUTCOMES[outcome]
         return {"outcome": outcome, "verdict": says, "receptor": name}
 
     def opening(self, number: int, onwards: Onwards) -> Values:

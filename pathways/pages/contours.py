@@ -14,7 +14,7 @@ from pathways.grid import Grid
 Values = dict[str, Any]
 
 #: Steps between lines that people read easily [m].
-_STEPS_M: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+_STEPS_M: Final = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
 #: About so many lines from the lowest ground to the highest (judgement: more hide it).
 _MOST_LEVELS: Final = 20
 #: Heights are averaged over a square of about this side first [m]: a survey's noise
@@ -25,6 +25,23 @@ _REACH_M: Final = 0.3
 _SHORTEST_M: Final = 15.0
 #: Places are carried in whole numbers of this [m].
 UNIT_M: Final = 0.1
+
+
+def step_between_m(span_m: float) -> float:
+    """Return the height between contour lines [m]: few enough to see what lies under.
+
+    Parameters
+    ----------
+    span_m : float
+        From the lowest ground to the highest [m].
+
+    Examples
+    --------
+    >>> step_between_m(18.0)
+    1.0
+    """
+    fit = (one for one in _STEPS_M if span_m <= one * _MOST_LEVELS)
+    return next(fit, _STEPS_M[-1])
 
 
 def contour_values(grid: Grid) -> Values:
@@ -45,7 +62,7 @@ def contour_values(grid: Grid) -> Values:
     heights_m = _smoothed(grid)
     known = heights_m[np.isfinite(heights_m)]
     span_m = float(np.ptp(known)) if known.size else 0.0
-    step_m = next((one for one in _STEPS_M if span_m <= one * _MOST_LEVELS), 100.0)
+    step_m = step_between_m(span_m)
     along = (np.arange(grid.columns) + 0.5) * grid.cell_size_m
     down = (np.arange(grid.rows) + 0.5) * grid.cell_size_m
     lines: list[Values] = []

@@ -17,9 +17,11 @@ from pathways.aerial import AerialPicture
 from pathways.features import LAYERS, Feature, Features, fields_of
 from pathways.grid import Grid
 from pathways.pages import draw_words, palette, words
+from pathways.pages.contours import step_between_m
 from pathways.pages.draw_layers import groups, layer_described, missing
 from pathways.pages.relief import Relief, photo, relief
 from pathways.pages.web_map import Handover, bare_map, page_around
+from pathways.units import SQUARE_METRES_PER_HECTARE
 
 Values = dict[str, Any]
 
@@ -35,11 +37,6 @@ _SCRIPTS: Final = (
     "draw_files.js",
     "draw.js",
 )
-#: Heights between contour lines that people can count with [m], and how many lines
-#: there may be about the middle half of the heights.
-_CONTOURS_M: Final = (0.1, 0.25, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0)
-_MOST_LINES: Final = 20
-_SQUARE_METRES_PER_HECTARE: Final = 10_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -97,21 +94,13 @@ def draw_page(sheet: Sheet) -> str:
     OutputError
         If the page would need something from the internet.
     """
-    every_m = _contour_every_m(sheet.grid)
+    heights_m = sheet.grid.heights_m
+    every_m = step_between_m(float(np.nanmax(heights_m) - np.nanmin(heights_m)))
     ground = relief(sheet.grid, contour_every_m=every_m)
     map_ = bare_map(ground, max_zoom=24, double_click_zoom=False)
     Handover("drawFarm", map_).add_to(map_)
     data = _data(sheet, ground, every_m)
     return page_around(map_, "draw.html", data, draw_words.PAGE, _SCRIPTS)
-
-
-def _contour_every_m(grid: Grid) -> float:
-    """Return the height between contour lines: few enough to see the drawing."""
-    low, high = float(np.nanmin(grid.heights_m)), float(np.nanmax(grid.heights_m))
-    return next(
-        (one for one in _CONTOURS_M if (high - low) / one <= _MOST_LINES),
-        _CONTOURS_M[-1],
-    )
 
 
 def _data(sheet: Sheet, ground: Relief, every_m: float) -> Values:
@@ -131,7 +120,7 @@ def _data(sheet: Sheet, ground: Relief, every_m: float) -> Values:
         "words": {
             **page,
             "valleys_hint": page["valleys_hint"].format(
-                area=f"{sheet.valley_area_m2 / _SQUARE_METRES_PER_HECTARE:g}"
+                area=f"{sheet.valley_area_m2 / SQUARE_METRES_PER_HECTARE:g}"
             ),
         },
         "layers": [layer_described(one) for one in LAYERS],

@@ -88,6 +88,8 @@ def _data(assessment: Assessment, ground: Relief) -> Values:
             "site": dict(palette.SITE),
             "layout": dict(palette.LAYOUT),
             "parts": dict(palette.PARTS),
+            "contour": palette.CONTOUR,
+            "setbacks": palette.SETBACKS,
         },
         "reach_bands": [
             {

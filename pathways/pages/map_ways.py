@@ -11,10 +11,11 @@ from pathways.assessment import Assessment
 from pathways.features import Feature, Features
 from pathways.pages import amounts, palette, words
 from pathways.pages.certainty import reach_picture
+from pathways.pages.enough import less_by_another_way
 from pathways.pages.naming import verdict_of, way_title
 from pathways.pages.places import Places
 from pathways.pages.posts import hollow_told, notable_hollows
-from pathways.pages.spill_story import less_by_another_way, state_headlines
+from pathways.pages.spill_story import state_headlines
 from pathways.pages.story import Story, way_story
 from pathways.spill.ground_states import StateName
 from pathways.spill.spill import Spill
@@ -166,7 +167,7 @@ def _front_ends(spill: Spill, state: StateName) -> str:
 
 def _not_traced(source: Feature, places: Places) -> Values:
     """Return the row of a source without a way: absent is not harmless."""
-    verdict = f"{words.OUTCOMES['not_known']}: {words.WHY['not_traced']}"
+    verdict = words.not_known("not_traced")
     centre = source.geometry.representative_point()
     place = places.point(centre.x, centre.y)
     title = words.shown(source.title)

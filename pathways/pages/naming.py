@@ -83,7 +83,7 @@ def verdict_of(pathway: Pathway | Alternative, features: Features) -> str:
     """Return where a way ends, in words that are the same on the whole page."""
     if pathway.outcome == "not_known":
         why = pathway.why if isinstance(pathway, Pathway) else pathway.end_why
-        return f"Not known: {words.plain(why, words.WHY)}" if why else "Not known"
+        return words.not_known(why)
     if pathway.outcome == "contained" and pathway.receptor_id:
         return f"Held by {receptor_name(pathway, features)} while it is maintained"
     return words.OUTCOMES[pathway.outcome]

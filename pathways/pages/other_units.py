@@ -6,6 +6,7 @@ from typing import Any
 
 from pathways.pages import words
 from pathways.units import (
+    CENTIMETRES_PER_METRE,
     INCHES_PER_FOOT,
     LITRES_PER_CUBIC_METRE,
     LITRES_PER_IMPERIAL_GALLON,
@@ -13,8 +14,6 @@ from pathways.units import (
     METRES_PER_FOOT,
     MILLIMETRES_PER_METRE,
 )
-
-_CENTIMETRES_PER_METRE = 100.0
 
 
 def other_units() -> list[dict[str, Any]]:
@@ -29,7 +28,7 @@ def other_units() -> list[dict[str, Any]]:
     inches_per_metre = INCHES_PER_FOOT / METRES_PER_FOOT
     feet = {
         "mm": {"name": "in", "times": inches_per_metre / MILLIMETRES_PER_METRE},
-        "cm": {"name": "in", "times": inches_per_metre / _CENTIMETRES_PER_METRE},
+        "cm": {"name": "in", "times": inches_per_metre / CENTIMETRES_PER_METRE},
         "m": {"name": "ft", "times": 1 / METRES_PER_FOOT},
         "m²": {"name": "sq ft", "times": METRES_PER_FOOT**-2},
     }

@@ -124,6 +124,15 @@ SITE: Final = area(BLACK, "#FFFFFF", 0.55)
 #: Pad and bed as they were laid out on it.
 LAYOUT: Final = area(BLACK, "#FFFFFF", 0.0, "4 3")
 
+#: Lines of equal height.
+CONTOUR: Final = {"color": "#6B5B45", "weight": 1, "opacity": 0.75}
+
+#: Edges of the distances of rules, told apart by their dashes, in turn.
+SETBACKS: Final = tuple(
+    {"color": "#3B3B3B", "weight": 1.5, "dashArray": dashes}
+    for dashes in ("7 3 1 3", "1 4", "9 4", "4 2 1 2 1 2")
+)
+
 #: Layers from the bottom of the map to its top.
 ORDER: Final = (
     "surfaces",

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from pathways.pages import amounts, words
+from pathways.pages.enough import enough
 from pathways.pages.parts import Part
-from pathways.pages.spill_story import enough
 from pathways.pages.story import Story
 from pathways.siting.site import Criterion, Judgement, Site
 from pathways.units import SECONDS_PER_MINUTE

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from pathways.features import Features
 from pathways.pages import amounts, words
+from pathways.pages.enough import enough_by_other_ways
 from pathways.pages.naming import (
     DRAINS,
     RECEPTORS,
@@ -30,11 +31,7 @@ from pathways.pages.posts import (
     small_hollows_told,
     staging_posts,
 )
-from pathways.pages.spill_story import (
-    enough_by_other_ways,
-    spill_headline,
-    spill_parts,
-)
+from pathways.pages.spill_story import spill_headline, spill_parts
 from pathways.spill.spill import Spill
 from pathways.terrain.pathway import Alternative, End, Nearby, Pathway
 

@@ -1,4 +1,4 @@
-"""Every word that the pages show, in one catalogue."""
+"""Words that several pages show; those of one page alone stand in a file beside."""
 
 from __future__ import annotations
 
@@ -300,6 +300,18 @@ def plain(code: str, catalogue: Mapping[str, str] = KINDS) -> str:
     """
     told = catalogue.get(code, code if " " in code else code.replace("_", " "))
     return shown(told, longest=LONGEST_SENTENCE)
+
+
+def not_known(why: str = "") -> str:
+    """Return the verdict on a way whose end is not known, and why.
+
+    Examples
+    --------
+    >>> not_known("meets_no_data")
+    'Not known: the way meets a gap in the heights'
+    """
+    unknown = OUTCOMES["not_known"]
+    return f"{unknown}: {plain(why, WHY)}" if why else unknown
 
 
 def listed(things: list[str]) -> str:

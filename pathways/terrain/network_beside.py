@@ -18,7 +18,7 @@ from pathways.terrain.cells import cells_along, cells_inside
 from pathways.terrain.landscape import Terrain
 from pathways.terrain.network_parts import Beside, Kind, Onwards
 from pathways.terrain.pathway import Leg
-from pathways.terrain.way import Way, follow
+from pathways.terrain.way import Way, follow, in_water
 
 _HALF_DIAGONAL: Final = 0.71  # of a cell [cells]
 _NOT_ALONG: Final = ("barrier", "kerb", "flow_seen", "flow_band", "flow_near")
@@ -67,13 +67,7 @@ def _from(terrain: Terrain, place: Point) -> Way:
     water = terrain.water_near(place, terrain.observation_reach_m)
     if water is None:
         return follow(terrain, place)
-    feature = terrain.features.watercourses[water]
-    return Way(
-        outcome="reaches_water",
-        receptor_id=feature.id,
-        receptor_kind=feature.kind,
-        ends=True,
-    )
+    return in_water(terrain, Way(), water)
 
 
 def _plain_beside(

@@ -13,7 +13,7 @@ from pathways.terrain.network_beside import along_legs
 from pathways.terrain.network_parts import Beside, Onwards, Past, Seen
 from pathways.terrain.pathway import Leg
 from pathways.terrain.surface import NOBODY, open_cell_near
-from pathways.terrain.way import Premise, Way, down, follow
+from pathways.terrain.way import Premise, Way, down, follow, in_water
 
 
 def openings_onwards(terrain: Terrain) -> tuple[Onwards, ...]:
@@ -176,15 +176,7 @@ def seen_onwards(terrain: Terrain, index: int, beside: Sequence[Beside]) -> Seen
         if water is None:
             onwards = _coming_out(terrain, way, Point(line.coords[-1]))
         else:
-            feature = terrain.features.watercourses[water]
-            way = replace(
-                way,
-                outcome="reaches_water",
-                receptor_id=feature.id,
-                receptor_kind=feature.kind,
-                ends=True,
-            )
-            onwards = Onwards(way=way, cell=None)
+            onwards = Onwards(way=in_water(terrain, way, water), cell=None)
         ends.append(
             (
                 along_m,

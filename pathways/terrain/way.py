@@ -245,9 +245,29 @@ def _into_water(terrain: Terrain, way: Way, water: int, place: Point) -> Way:
     leg = None
     if place.distance(shore) > 0:
         leg = Leg(kind="joined", line=LineString([place, shore]))
+    return in_water(terrain, way.and_then(leg), water)
+
+
+def in_water(terrain: Terrain, way: Way, water: int) -> Way:
+    """Return a way that ends in water.
+
+    Parameters
+    ----------
+    terrain : Terrain
+        Names the waters.
+    way : Way
+        The way as far as there.
+    water : int
+        Place in `Features.watercourses`.
+
+    Returns
+    -------
+    Way
+        With its outcome.
+    """
     feature = terrain.features.watercourses[water]
-    return way.and_then(
-        leg,
+    return replace(
+        way,
         outcome="reaches_water",
         receptor_id=feature.id,
         receptor_kind=feature.kind,

@@ -344,7 +344,9 @@ def test_tap_on_a_drawn_thing_names_it_and_tells_its_way(opened):
     )
     borehole = find(opened, "[class*=water_supplies] .glyph")
     run(opened, "arguments[0].click()", borehole)
-    assert "Borehole B1" in find(opened, ".leaflet-popup").text
+    # Its text, and not what is seen: the bubble may still be fading in.
+    named = find(opened, ".leaflet-popup").get_property("textContent")
+    assert "Borehole B1" in named
     assert "From the place you tapped" in find(opened, "#story h2").text
 
 

@@ -149,7 +149,7 @@ def _sizes(design: Design) -> Iterator[str]:
         length=f"{pad.length_m:g}",
         width=f"{pad.width_m:g}",
         kerb=f"{1000 * pad.kerb_m:.0f}",
-    )
+    ) + (SAYS["pad_short"] if pad.left_over_l > 0 else "")
     tank_l = next((one.amount for one in design.items if one.name == "tank"), None)
     if tank_l is not None:
         yield SAYS["tank"].format(litres=f"{tank_l:,.0f}")

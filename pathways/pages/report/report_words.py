@@ -59,6 +59,7 @@ SAYS: Final[Mapping[str, str]] = {
     "not build on them, look for others{sizes}.",
     "no_site": "No new site for a pad and a bed was compared{sizes}.",
     "sizes": "; to plan with, not to build from: {what}",
+    "pad_short": " (alone it does NOT hold what it must)",
     "pad": "a pad of {length} by {width} m behind a kerb of {kerb} mm",
     "tank": "a tank of {litres} l at least",
     "no_tank": "a tank that is not resolved",

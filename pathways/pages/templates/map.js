@@ -79,7 +79,7 @@ function showFarm(map, picture) {
   /* ---- distances of rules: edges only, for the ground within is the ground ---- */
   const setbacks = addLayer('setbacks', data.names.setbacks);
   data.setbacks.forEach((one, number) => {
-    const style = { color: '#3B3B3B', weight: 1.5, dashArray: ['7 3 1 3', '1 4', '9 4', '4 2 1 2 1 2'][number % 4] };
+    const style = data.styles.setbacks[number % data.styles.setbacks.length];
     const shape = geometry(setbacks, one.geometry, style, { interactive: false }).addTo(setbacks.group);
     label(setbacks, shape, one.label);
     one.says.forEach((says) => setbacks.legend.set(says, ['LineString', style]));

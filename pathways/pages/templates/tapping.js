@@ -34,11 +34,11 @@ function tapping(page, onReady) {
       return cell < 0 || ground.cover_at[cell] === ground.closed ? null : tapTold(ground, wayFrom(ground, start));
     }, tap);
     document.documentElement.dataset.ground = 'ready';
-  }).catch(() => { hint.textContent = says.failed; });
+  }, () => { hint.textContent = says.failed; });
 
   function drawContours(layer) {
     const { contours } = data.ground;
-    const style = { color: '#6B5B45', weight: 1, opacity: 0.75 };
+    const style = data.styles.contour;
     const longest = new Map();
     contours.lines.forEach(({ level_m: level, places }) => {
       const line = [];
